@@ -1,0 +1,17 @@
+//! Places and steps on the paper, in millimetres: x to the right, y down, from the page's top-left corner.
+//!
+//! [`Point`] is a place, [`Vec2`] a step (kurbo's types). Angles in degrees run anticlockwise as the
+//! page is seen although y points down; only [`angle_deg`] and [`towards`] know that.
+
+pub use kurbo::{Point, Rect, Vec2};
+
+/// The way a step points, in degrees, anticlockwise as seen on the page, 0 = to the right, in (-180, 180].
+pub fn angle_deg(step: Vec2) -> f64 {
+    (-step.y).atan2(step.x).to_degrees()
+}
+
+/// The unit step that points `deg` degrees anticlockwise from rightwards, as seen on the page.
+pub fn towards(deg: f64) -> Vec2 {
+    let t = deg.to_radians();
+    Vec2::new(t.cos(), -t.sin())
+}

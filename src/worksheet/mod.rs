@@ -1,0 +1,113 @@
+//! worksheet.yaml, checked: the printed page's panels and their sources.
+//!
+//! Millimetres on the page, degrees anticlockwise as seen (0 = to the right).
+
+use crate::geometry::{Point, Rect, Vec2};
+
+/// A checked worksheet.
+#[derive(Clone, Debug)]
+pub struct Worksheet {
+    pub id: String,
+    pub title: String,
+    /// Width and height of the page as printed (orientation applied), mm.
+    pub page_mm: (f64, f64),
+    pub panels: Vec<Panel>,
+}
+
+/// One frame to draw in.
+#[derive(Clone, Debug)]
+pub struct Panel {
+    pub id: String,
+    pub prompt: String,
+    pub frame: Rect,
+    /// Height of the paper above the sources' mid-plane, mm.
+    pub plane_mm: f64,
+    pub sources: Vec<Source>,
+    pub earth: Option<Earth>,
+}
+
+/// A uniform background.
+#[derive(Clone, Copy, Debug)]
+pub struct Earth {
+    /// Horizontal flux density, microtesla.
+    pub horizontal_ut: f64,
+    /// Where a compass needle's N end points.
+    pub north_deg: f64,
+}
+
+/// A magnet on the sheet.
+#[derive(Clone, Debug)]
+pub struct Source {
+    pub id: String,
+    pub kind: Kind,
+    /// Middle of the box round the outline.
+    pub centre: Point,
+    /// From the S pole to the N pole (horseshoe: the way the open side faces).
+    pub north_deg: f64,
+}
+
+/// Kinds of source and their sizes, mm; `remanence_mt` in millitesla.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Kind {
+    Bar { length: f64, width: f64, thickness: f64, remanence_mt: f64 },
+    Rod { length: f64, diameter: f64, remanence_mt: f64 },
+    /// Lies flat, magnetised across.
+    Disc { diameter: f64, thickness: f64, remanence_mt: f64 },
+    /// Lies flat, magnetised through its thickness; `up`: N face towards the reader.
+    DiscThrough { diameter: f64, thickness: f64, remanence_mt: f64, up: bool },
+    /// `north_left`: the N limb is the left one, seen looking out of the open side.
+    Horseshoe { width: f64, depth: f64, thickness: f64, limb: f64, remanence_mt: f64, north_left: bool },
+    Globe { diameter: f64, remanence_mt: f64 },
+    /// Printed as a 4 mm ring.
+    Dipole { moment_am2: f64 },
+}
+
+/// The half of a source that a place lies on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Half {
+    N,
+    S,
+    /// Within 15 % of the length from the middle: fits either.
+    Mid,
+    /// A source without halves.
+    None,
+}
+
+impl Source {
+    /// (along north_deg, to its left) of a place, mm from the centre.
+    pub fn local(&self, p: Point) -> Vec2 {
+        let t = self.north_deg.to_radians();
+        let (x, y) = (p.x - self.centre.x, -(p.y - self.centre.y));
+        Vec2::new(x * t.cos() + y * t.sin(), -x * t.sin() + y * t.cos())
+    }
+
+    /// The place `u` mm along north_deg and `v` mm to its left.
+    pub fn place(&self, u: f64, v: f64) -> Point {
+        let t = self.north_deg.to_radians();
+        Point::new(self.centre.x + u * t.cos() - v * t.sin(), self.centre.y - (u * t.sin() + v * t.cos()))
+    }
+
+    /// The half that a place lies on (contract: either side of the middle; horseshoe: of its axis).
+    pub fn half(&self, p: Point) -> Half {
+        let q = self.local(p);
+        let (along, length) = match &self.kind {
+            Kind::Bar { length, .. } | Kind::Rod { length, .. } => (q.x, *length),
+            Kind::Disc { diameter, .. } | Kind::Globe { diameter, .. } => (q.x, *diameter),
+            Kind::Horseshoe { width, north_left, .. } => (if *north_left { q.y } else { -q.y }, *width),
+            Kind::Dipole { .. } => (q.x, DIPOLE_RING_MM),
+            Kind::DiscThrough { .. } => return Half::None,
+        };
+        if along.abs() < MID_SHARE * length {
+            Half::Mid
+        } else if along > 0.0 {
+            Half::N
+        } else {
+            Half::S
+        }
+    }
+}
+
+/// Diameter of the ring that stands for a dipole, mm (contract).
+pub const DIPOLE_RING_MM: f64 = 4.0;
+/// Share of the length from the middle within which an end fits either half (contract).
+pub const MID_SHARE: f64 = 0.15;

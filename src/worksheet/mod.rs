@@ -49,17 +49,47 @@ pub struct Source {
 /// Kinds of source and their sizes, mm; `remanence_mt` in millitesla.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Kind {
-    Bar { length: f64, width: f64, thickness: f64, remanence_mt: f64 },
-    Rod { length: f64, diameter: f64, remanence_mt: f64 },
+    Bar {
+        length: f64,
+        width: f64,
+        thickness: f64,
+        remanence_mt: f64,
+    },
+    Rod {
+        length: f64,
+        diameter: f64,
+        remanence_mt: f64,
+    },
     /// Lies flat, magnetised across.
-    Disc { diameter: f64, thickness: f64, remanence_mt: f64 },
+    Disc {
+        diameter: f64,
+        thickness: f64,
+        remanence_mt: f64,
+    },
     /// Lies flat, magnetised through its thickness; `up`: N face towards the reader.
-    DiscThrough { diameter: f64, thickness: f64, remanence_mt: f64, up: bool },
+    DiscThrough {
+        diameter: f64,
+        thickness: f64,
+        remanence_mt: f64,
+        up: bool,
+    },
     /// `north_left`: the N limb is the left one, seen looking out of the open side.
-    Horseshoe { width: f64, depth: f64, thickness: f64, limb: f64, remanence_mt: f64, north_left: bool },
-    Globe { diameter: f64, remanence_mt: f64 },
+    Horseshoe {
+        width: f64,
+        depth: f64,
+        thickness: f64,
+        limb: f64,
+        remanence_mt: f64,
+        north_left: bool,
+    },
+    Globe {
+        diameter: f64,
+        remanence_mt: f64,
+    },
     /// Printed as a 4 mm ring.
-    Dipole { moment_am2: f64 },
+    Dipole {
+        moment_am2: f64,
+    },
 }
 
 /// The half of a source that a place lies on.

@@ -1,0 +1,211 @@
+//! findings/CODE.json: all that was measured on one student's page; and the form kept in the cache, which
+//! also holds the readings' samples, so that a changed rubric marks again without reading the page.
+//!
+//! Lengths in millimetres on the page (x right, y down), angles in degrees anticlockwise as seen.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::{ALL, Measured, PanelMeasures};
+
+/// The version of the form, its first key.
+pub const VERSION: u32 = 1;
+
+/// One student's findings.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Findings {
+    /// [`VERSION`].
+    pub findings: u32,
+    /// The program's version.
+    pub program: String,
+    /// Hash of the rubric that gave the marks.
+    pub rubric: String,
+    pub code: String,
+    pub source: SourcePage,
+    pub page: PageFacts,
+    pub panels: Vec<PanelRecord>,
+    /// By criterion id (with the panel's, as the columns of marks.csv).
+    pub marks: BTreeMap<String, MarkRecord>,
+    /// As in marks.csv.
+    pub flags: Vec<String>,
+}
+
+/// Where the page came from.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct SourcePage {
+    /// The name inside scans/.
+    pub file: String,
+    /// From 1, also for single images.
+    pub page: usize,
+}
+
+/// How the page was found.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PageFacts {
+    /// What it was found by.
+    pub found_by: String,
+    pub scale_px_per_mm: f64,
+    /// How far the print lies from where it should, mm.
+    pub residual_mm: f64,
+}
+
+/// One criterion's mark.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MarkRecord {
+    pub marks: Option<f64>,
+    /// That the mark would be the same if everything had been read right.
+    pub chance: f64,
+}
+
+/// One panel.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PanelRecord {
+    pub id: String,
+    pub lines: Vec<LineRecord>,
+    pub meets: Vec<MeetRecord>,
+    pub dots: Vec<DotRecord>,
+    /// By name.
+    pub measures: BTreeMap<String, Span>,
+}
+
+/// One drawn line.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LineRecord {
+    pub id: String,
+    pub points_mm: Vec<[f64; 2]>,
+    pub length_mm: f64,
+    pub width_mm: f64,
+    pub arrows: Vec<ArrowRecord>,
+    /// Two, the first belonging to the first point; none for a closed line.
+    pub ends: Vec<EndRecord>,
+    pub angle_deg: AngleRecord,
+    pub sure: f64,
+}
+
+/// An arrowhead.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ArrowRecord {
+    /// Its tip.
+    pub at_mm: [f64; 2],
+    pub towards_deg: f64,
+    pub agrees: bool,
+    pub sure: f64,
+}
+
+/// An end and what it lies on: `left.N`, `left.S`, `left.mid`, `left`, `frame`, `leaves` or `open`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct EndRecord {
+    pub at_mm: [f64; 2],
+    pub on: String,
+}
+
+/// The angle between one line and the computed field; empty on a line without a straight 4 mm that counts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct AngleRecord {
+    pub median: Option<f64>,
+    pub p90: Option<f64>,
+}
+
+/// A place where two lines meet (or one itself: the same id twice).
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MeetRecord {
+    pub at_mm: [f64; 2],
+    /// `cross` or `touch`.
+    pub kind: String,
+    pub lines: [String; 2],
+    pub sure: f64,
+}
+
+/// A plotted dot.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DotRecord {
+    pub at_mm: [f64; 2],
+}
+
+/// A measure as written: the truth lies between low and high nine times in ten.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Span {
+    pub value: Option<f64>,
+    pub low: Option<f64>,
+    pub high: Option<f64>,
+}
+
+/// Findings with the readings' samples.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Cached {
+    pub findings: Findings,
+    /// A panel an entry, as in `findings.panels`; then a measure an entry, in the order of `names`.
+    worlds: Vec<Vec<Samples>>,
+    /// The measures' names when this was written.
+    names: Vec<String>,
+}
+
+/// A measure's samples; most measures are the same in every reading.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+enum Samples {
+    /// This many times the same.
+    #[serde(rename = "same")]
+    Same(usize, Option<f64>),
+    #[serde(rename = "each")]
+    Each(Vec<Option<f64>>),
+}
+
+impl Samples {
+    fn of(worlds: &[Option<f64>]) -> Self {
+        match worlds.first() {
+            Some(&v) if worlds.iter().all(|&w| w == v) => Samples::Same(worlds.len(), v),
+            _ => Samples::Each(worlds.to_vec()),
+        }
+    }
+
+    /// `None` if more samples are claimed than are ever drawn.
+    fn spread(&self) -> Option<Vec<Option<f64>>> {
+        match self {
+            Samples::Same(n, v) if *n <= super::WORLDS => Some(vec![*v; *n]),
+            Samples::Same(..) => None,
+            Samples::Each(v) => Some(v.clone()),
+        }
+    }
+}
+
+impl Cached {
+    /// Findings and the measures that belong to them, panel for panel.
+    pub fn new(findings: Findings, panels: &[PanelMeasures]) -> Self {
+        let worlds =
+            panels.iter().map(|p| p.measures.iter().map(|m| Samples::of(&m.worlds)).collect()).collect();
+        Self { findings, worlds, names: ALL.iter().map(|m| m.name.to_owned()).collect() }
+    }
+
+    /// The measures with their samples; `None` if this was written for other measures than [`ALL`] or is
+    /// not whole: the page must then be read again.
+    pub fn measures(&self) -> Option<Vec<PanelMeasures>> {
+        if self.names.len() != ALL.len() || self.names.iter().zip(&ALL).any(|(n, m)| n != m.name) {
+            return None;
+        }
+        if self.worlds.len() != self.findings.panels.len() {
+            return None;
+        }
+        let panel = |record: &PanelRecord, samples: &[Samples]| {
+            if samples.len() != ALL.len() {
+                return None;
+            }
+            let one = |(m, s): (&super::Measure, &Samples)| {
+                let span = record.measures.get(m.name)?;
+                let worlds = s.spread().filter(|w| w.len() == super::WORLDS)?;
+                Some(Measured { value: span.value, low: span.low, high: span.high, worlds })
+            };
+            let measures = ALL.iter().zip(samples).map(one).collect::<Option<Vec<_>>>()?;
+            Some(PanelMeasures { id: record.id.clone(), measures })
+        };
+        self.findings.panels.iter().zip(&self.worlds).map(|(r, s)| panel(r, s)).collect()
+    }
+}
+
+impl PanelMeasures {
+    /// The measures as written to findings.
+    pub fn spans(&self) -> BTreeMap<String, Span> {
+        let span = |m: &Measured| Span { value: m.value, low: m.low, high: m.high };
+        ALL.iter().zip(&self.measures).map(|(t, m)| (t.name.to_owned(), span(m))).collect()
+    }
+}

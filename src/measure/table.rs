@@ -1,0 +1,238 @@
+//! The one table of measures: what a rubric may name, what it means, and what values it can take.
+//!
+//! Rubric checks, the help text and docs/measures.md are made from [`ALL`]; a measure's place in it is its
+//! place in every list of measures in the program. The method of each is told at its family's file.
+
+/// What a measure counts in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unit {
+    /// A whole number of things.
+    Count,
+    /// A share of a whole, 0 to 1.
+    Share,
+    /// A rank correlation or balance of votes, -1 to 1.
+    Rank,
+    /// Degrees.
+    Degrees,
+    /// Millimetres on the paper.
+    Millimetres,
+}
+
+impl Unit {
+    /// The unit in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Unit::Count => "a whole number",
+            Unit::Share => "a share",
+            Unit::Rank => "a rank correlation",
+            Unit::Degrees => "degrees",
+            Unit::Millimetres => "millimetres",
+        }
+    }
+}
+
+/// One measure: its name in rubric.yaml and what it means.
+#[derive(Clone, Copy, Debug)]
+pub struct Measure {
+    /// As in rubric.yaml and findings.
+    pub name: &'static str,
+    pub unit: Unit,
+    /// Least and greatest value it can take, both included.
+    pub range: (f64, f64),
+    /// What it means, in a sentence.
+    pub sentence: &'static str,
+    /// When it has no value; empty where it always has one.
+    pub empty: &'static str,
+    /// Where it is unsure.
+    pub unsure: &'static str,
+}
+
+/// A measure's place in [`ALL`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Id {
+    LinesCount,
+    LinesOff,
+    ArrowsShown,
+    ArrowsWrong,
+    ArrowsAgree,
+    MeetsCount,
+    AngleMedian,
+    AngleCloseShare,
+    EndsOpen,
+    EndsPlaced,
+    JoinsWrong,
+    SpacingWiden,
+    SpacingOutward,
+    CoverShare,
+    BalanceShare,
+    NeutralThrough,
+    DotsCount,
+    DotsOff,
+}
+
+/// How many measures there are.
+pub const COUNT: usize = 18;
+
+/// A measure by its name.
+pub fn find(name: &str) -> Option<&'static Measure> {
+    ALL.iter().find(|m| m.name == name)
+}
+
+const MANY: f64 = f64::INFINITY;
+const NO_LINE: &str = "no line was drawn";
+
+/// Every measure, in the order of [`Id`].
+pub const ALL: [Measure; COUNT] = [
+    Measure {
+        name: "lines.count",
+        unit: Unit::Count,
+        range: (0.0, MANY),
+        sentence: "Separate field lines drawn.",
+        empty: "",
+        unsure: "ink that may be a line or none; a line of about 10 mm",
+    },
+    Measure {
+        name: "lines.off_mm",
+        unit: Unit::Millimetres,
+        range: (0.0, MANY),
+        sentence: "Median over the lines of the 90th percentile of a line's distance from the computed line through \
+                   its middle.",
+        empty: NO_LINE,
+        unsure: "lines that are",
+    },
+    Measure {
+        name: "arrows.shown",
+        unit: Unit::Share,
+        range: (0.0, 1.0),
+        sentence: "Share of lines that carry at least one readable arrow.",
+        empty: NO_LINE,
+        unsure: "arrowheads that may be none",
+    },
+    Measure {
+        name: "arrows.wrong",
+        unit: Unit::Count,
+        range: (0.0, MANY),
+        sentence: "Number of lines with an arrow that does not agree with the field.",
+        empty: "",
+        unsure: "arrowheads whose way is unsure; a line whose ends are",
+    },
+    Measure {
+        name: "arrows.agree",
+        unit: Unit::Share,
+        range: (0.0, 1.0),
+        sentence: "Share of the arrowed lines whose every arrow agrees with the field.",
+        empty: "no line carries an arrow",
+        unsure: "arrowheads whose way is unsure; a line whose ends are",
+    },
+    Measure {
+        name: "meets.count",
+        unit: Unit::Count,
+        range: (0.0, MANY),
+        sentence: "Places where two lines cross or touch (no white between the strokes), or one meets itself; places \
+                   of the same two lines within 4 mm are one; a touch that holds a crossing is that crossing.",
+        empty: "",
+        unsure: "strokes that nearly touch",
+    },
+    Measure {
+        name: "angle.median_deg",
+        unit: Unit::Degrees,
+        range: (0.0, 90.0),
+        sentence: "Median, over drawn length, of the angle between the drawn tangent (the chord over 4 mm) and the \
+                   computed field in the plane, folded to 0-90.",
+        empty: "no line is longer than 4 mm at a stretch",
+        unsure: "lines that are",
+    },
+    Measure {
+        name: "angle.close_share",
+        unit: Unit::Share,
+        range: (0.0, 1.0),
+        sentence: "Share of drawn length within 15 degrees of the computed field.",
+        empty: "no line is longer than 4 mm at a stretch",
+        unsure: "lines that are",
+    },
+    Measure {
+        name: "ends.open",
+        unit: Unit::Count,
+        range: (0.0, MANY),
+        sentence: "Number of ends that stop where the line should have gone on to a pole inside the frame.",
+        empty: "",
+        unsure: "ends about 4 mm from a magnet or the frame",
+    },
+    Measure {
+        name: "ends.placed",
+        unit: Unit::Share,
+        range: (0.0, 1.0),
+        sentence: "Share of the ends that are not open.",
+        empty: "no line has ends",
+        unsure: "ends about 4 mm from a magnet or the frame",
+    },
+    Measure {
+        name: "joins.wrong",
+        unit: Unit::Count,
+        range: (0.0, MANY),
+        sentence: "Lines whose two ends are on like poles.",
+        empty: "",
+        unsure: "ends about 4 mm from a magnet, or near its middle",
+    },
+    Measure {
+        name: "spacing.widen",
+        unit: Unit::Rank,
+        range: (-1.0, 1.0),
+        sentence: "Whether neighbouring lines open out as the computed field asks: 1 always, 0 no order, -1 they \
+                   close where they should open.",
+        empty: "fewer than 12 gaps between neighbours, or none along which the computed gap varies 1.3-fold",
+        unsure: "lines that are; the reading of narrow gaps",
+    },
+    Measure {
+        name: "spacing.outward",
+        unit: Unit::Rank,
+        range: (-1.0, 1.0),
+        sentence: "Where a line has a neighbour on both sides: places whose wider gap lies in the weaker field, less \
+                   the others, over all.",
+        empty: "more than one source, or fewer than 12 such places",
+        unsure: "lines that are; the reading of narrow gaps",
+    },
+    Measure {
+        name: "cover.share",
+        unit: Unit::Share,
+        range: (0.0, 1.0),
+        sentence: "Of the 45-degree sectors round each source that have room, the share in which a line passes 3 to \
+                   30 mm from its outline.",
+        empty: "no line was drawn, or no sector has room",
+        unsure: "a line that only just enters a sector",
+    },
+    Measure {
+        name: "balance.share",
+        unit: Unit::Share,
+        range: (0.0, 1.0),
+        sentence: "Where the pattern has a level or upright mirror line: drawn length on the emptier side over that \
+                   on the fuller; the least over the mirror lines.",
+        empty: "no line was drawn, or the pattern has no mirror line",
+        unsure: "lines that are",
+    },
+    Measure {
+        name: "neutral.through",
+        unit: Unit::Count,
+        range: (0.0, MANY),
+        sentence: "Lines that run straight on through a neutral point: nearer than 2.5 mm, and turning by less than \
+                   40 degrees from 8 mm before to 8 mm after.",
+        empty: "the panel has no neutral point at least 5 mm inside the frame",
+        unsure: "a line that passes about 2.5 mm off",
+    },
+    Measure {
+        name: "dots.count",
+        unit: Unit::Count,
+        range: (0.0, MANY),
+        sentence: "Plotted compass dots; dots that make up a line by themselves are a line.",
+        empty: "",
+        unsure: "dots that may be specks",
+    },
+    Measure {
+        name: "dots.off_mm",
+        unit: Unit::Millimetres,
+        range: (0.0, MANY),
+        sentence: "Root-mean-square distance of the plotted dots from the nearest drawn line.",
+        empty: "no dots or no lines were drawn",
+        unsure: "lines or dots that are",
+    },
+];

@@ -2,6 +2,11 @@
 //!
 //! Millimetres on the page, degrees anticlockwise as seen (0 = to the right).
 
+mod check;
+mod parse;
+
+pub use check::{FRAME_BOTTOM_MM, FRAME_SIDE_MM, FRAME_TOP_MM};
+
 use crate::geometry::{Point, Rect, Vec2};
 
 /// A checked worksheet.

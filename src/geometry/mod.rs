@@ -2,6 +2,14 @@
 //!
 //! [`Point`] is a place, [`Vec2`] a step (kurbo's types). Angles in degrees run anticlockwise as the
 //! page is seen although y points down; only [`angle_deg`] and [`towards`] know that.
+//!
+//! - [`polyline`]: length, even spacing, nearest place on a line
+//! - [`homography`]: the projective map between two planes from four or more pairs
+//! - [`distance`]: how far apart two curves lie (Hausdorff, discrete Fréchet)
+
+pub mod distance;
+pub mod homography;
+pub mod polyline;
 
 pub use kurbo::{Point, Rect, Vec2};
 

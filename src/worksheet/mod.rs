@@ -7,7 +7,13 @@ mod parse;
 
 pub use check::{FRAME_BOTTOM_MM, FRAME_SIDE_MM, FRAME_TOP_MM};
 
+pub mod bodies;
+pub mod outline;
+
 use crate::geometry::{Point, Rect, Vec2};
+
+pub use bodies::{End, PanelField, Trace};
+pub use outline::Outline;
 
 /// A checked worksheet.
 #[derive(Clone, Debug)]

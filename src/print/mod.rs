@@ -1,1 +1,12 @@
-//! (see lib.rs)
+//! The printed page: what stands where ([`layout`]), the code on it ([`code`]), the letters ([`lettering`])
+//! and the file that goes to the printer ([`sheet`]).
+//!
+//! [`layout::Layout`] is the one description of a sheet: the printer draws it and the reader of scans takes it
+//! away again. Millimetres on the page, x to the right, y down.
+
+pub mod code;
+mod header;
+pub mod layout;
+pub mod lettering;
+mod poles;
+pub mod sheet;

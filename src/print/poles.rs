@@ -1,0 +1,143 @@
+//! How a source stands on the sheet: its outline and the letters at its poles.
+
+use super::lettering::{Face, bounds};
+use crate::geometry::Point;
+use crate::worksheet::{DIPOLE_RING_MM, Kind, Source};
+
+/// Height of a pole letter, mm.
+const LETTER_MM: f64 = 5.0;
+/// Largest share of a source's width that a letter may take.
+const LETTER_SHARE: f64 = 0.62;
+/// Height of the letters beside a dipole's ring, mm.
+const RING_LETTER_MM: f64 = 2.2;
+/// Distance of those letters' middles from the ring's, mm.
+const RING_LETTER_AWAY_MM: f64 = 4.4;
+/// Height of capitals in the labels of a globe's poles, mm.
+const GLOBE_CAP_MM: f64 = 2.6;
+/// Distance of a globe's labels from its rim, mm.
+const GLOBE_INSIDE_MM: f64 = 5.0;
+/// Middle of a letter on a horseshoe's limb, from the limb's end, in limb widths.
+const LIMB_LETTER_SHARE: f64 = 0.65;
+/// Sides of the polygon that stands for a circle: off the circle by under 0.01 mm up to 100 mm across.
+const CIRCLE_SIDES: usize = 360;
+
+/// Closed polygon of a source's outline.
+pub(super) fn outline(source: &Source) -> Vec<Point> {
+    match source.kind {
+        Kind::Bar { length, width, .. } => oblong(source, length, width),
+        Kind::Rod { length, diameter, .. } => oblong(source, length, diameter),
+        Kind::Disc { diameter, .. } | Kind::DiscThrough { diameter, .. } | Kind::Globe { diameter, .. } => {
+            circle(source, diameter)
+        }
+        Kind::Dipole { .. } => circle(source, DIPOLE_RING_MM),
+        Kind::Horseshoe { width, depth, limb, .. } => {
+            let (w, d) = (width / 2.0, depth / 2.0);
+            [
+                (-d, -w),
+                (d, -w),
+                (d, limb - w),
+                (limb - d, limb - w),
+                (limb - d, w - limb),
+                (d, w - limb),
+                (d, w),
+                (-d, w),
+            ]
+            .map(|(u, v)| source.place(u, v))
+            .to_vec()
+        }
+    }
+}
+
+fn oblong(source: &Source, length: f64, width: f64) -> Vec<Point> {
+    let (a, b) = (length / 2.0, width / 2.0);
+    [(-a, -b), (a, -b), (a, b), (-a, b)].map(|(u, v)| source.place(u, v)).to_vec()
+}
+
+fn circle(source: &Source, diameter: f64) -> Vec<Point> {
+    let turn = |i| std::f64::consts::TAU * i as f64 / CIRCLE_SIDES as f64;
+    let at = |t: f64| source.place(diameter / 2.0 * t.cos(), diameter / 2.0 * t.sin());
+    (0..CIRCLE_SIDES).map(|i| at(turn(i))).collect()
+}
+
+/// The letters of a source, each a set of closed polygons, upright on the page.
+///
+/// A globe shows its geographic poles: the Earth's magnetic S pole lies under its geographic north.
+pub(super) fn letters(source: &Source) -> Vec<Vec<Vec<Point>>> {
+    let pair = |u: f64, v: f64, cap_mm: f64| {
+        vec![upright("N", cap_mm, source.place(u, v)), upright("S", cap_mm, source.place(-u, -v))]
+    };
+    match source.kind {
+        Kind::Bar { length, width: across, .. } | Kind::Rod { length, diameter: across, .. } => {
+            pair(length / 4.0, 0.0, letter_mm(across.min(length / 2.0)))
+        }
+        Kind::Disc { diameter, .. } => pair(diameter / 4.0, 0.0, letter_mm(diameter / 2.0)),
+        Kind::DiscThrough { diameter, up, .. } => {
+            vec![upright(if up { "N" } else { "S" }, letter_mm(diameter), source.centre)]
+        }
+        Kind::Horseshoe { width, depth, limb, north_left, .. } => {
+            let u = depth / 2.0 - LIMB_LETTER_SHARE * limb;
+            let v = (width - limb) / 2.0 * if north_left { 1.0 } else { -1.0 };
+            let cap_mm = letter_mm(limb);
+            vec![upright("N", cap_mm, source.place(u, v)), upright("S", cap_mm, source.place(u, -v))]
+        }
+        Kind::Globe { diameter, .. } => {
+            let (u, cap_mm) = (diameter / 2.0 - GLOBE_INSIDE_MM, GLOBE_CAP_MM.min(diameter / 20.0));
+            let label = |text, u| upright(text, cap_mm, source.place(u, 0.0));
+            vec![label("geographic N", -u), label("geographic S", u)]
+        }
+        Kind::Dipole { .. } => pair(RING_LETTER_AWAY_MM, 0.0, RING_LETTER_MM),
+    }
+}
+
+/// Height of a letter in a half `across` mm wide.
+fn letter_mm(across: f64) -> f64 {
+    LETTER_MM.min(LETTER_SHARE * across)
+}
+
+/// A text with capitals of `cap_mm`, its ink's box centred on `middle`.
+fn upright(text: &str, cap_mm: f64, middle: Point) -> Vec<Vec<Point>> {
+    let em = Face::Bold.em_for_cap(cap_mm);
+    let mut polygons = Face::Bold.polygons(text, em, Point::ZERO);
+    let Some(size) = bounds(&polygons) else { return polygons };
+    let step = middle - size.center();
+    for point in polygons.iter_mut().flatten() {
+        *point += step;
+    }
+    polygons
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn source(kind: Kind, north_deg: f64) -> Source {
+        Source { id: "a".into(), kind, centre: Point::new(100.0, 80.0), north_deg }
+    }
+
+    #[test]
+    fn the_n_of_a_bar_stands_in_its_north_half() {
+        let bar = Kind::Bar { length: 50.0, width: 15.0, thickness: 10.0, remanence_mt: 400.0 };
+        let [n, s] = letters(&source(bar, 90.0)).try_into().unwrap();
+        let (n, s) = (bounds(&n).unwrap(), bounds(&s).unwrap());
+        assert!((n.center() - Point::new(100.0, 67.5)).hypot() < 1e-9);
+        assert!((s.center() - Point::new(100.0, 92.5)).hypot() < 1e-9);
+        assert!((n.height() - LETTER_MM).abs() < 0.05);
+    }
+
+    #[test]
+    fn a_horseshoe_shows_n_on_the_limb_that_is_left_looking_out() {
+        for (north_left, y) in [(true, 58.0), (false, 102.0)] {
+            let (width, depth, thickness, limb, remanence_mt) = (60.0, 80.0, 10.0, 16.0, 400.0);
+            let shoe = Kind::Horseshoe { width, depth, thickness, limb, remanence_mt, north_left };
+            let n = bounds(&letters(&source(shoe, 0.0))[0]).unwrap().center();
+            assert!((n.y - y).abs() < 1e-9 && n.x > 120.0, "{n:?}");
+        }
+    }
+
+    #[test]
+    fn a_globes_geographic_north_lies_over_its_magnetic_south() {
+        let globe = source(Kind::Globe { diameter: 60.0, remanence_mt: 0.09 }, 270.0);
+        let label = bounds(&letters(&globe)[0]).unwrap();
+        assert!(label.center().y < globe.centre.y && label.y0 > globe.centre.y - 30.0);
+    }
+}

@@ -23,6 +23,8 @@ pub(super) struct Header {
     /// EXIF orientation, 1 to 8; 1 where none is given.
     pub orientation: u32,
     pub dpi: Option<(f64, f64)>,
+    /// Where the first scan's marker ends.
+    pub scan_at: usize,
 }
 
 /// A file of one JPEG as a page.
@@ -68,6 +70,7 @@ pub(super) fn header_of_part(bytes: &[u8]) -> Result<Header, Reason> {
             _ => {}
         }
     }
+    found.scan_at = at;
     if found.components == 0 {
         return Err(Reason::Damaged("it has no frame header".into()));
     }
@@ -142,16 +145,19 @@ fn read_exif(body: &[u8], found: &mut Header) {
 
 /// Decodes strictly: the grey plane, and the colours where they are wanted and there are any.
 ///
-/// Where colours are wanted the grey is made from them; it may differ by one level from the grey alone.
+/// Where colours are wanted the grey is made from them; it may differ by a level or two from the grey alone.
 pub(super) fn decode(
     bytes: &[u8],
     header: &Header,
     wanted: Wanted,
 ) -> Result<(GreyImage, Option<RgbImage>), Reason> {
     let (width, height) = (header.width, header.height);
-    // Luma comes straight from a grey or YCbCr file; inks must go through colours.
-    let colours = header.components == 4 || (wanted.colour && header.components == 3);
-    let (pixels, space) = strictly(bytes, if colours { ColorSpace::RGB } else { ColorSpace::Luma })?;
+    let (pixels, space) = strictly(bytes, header, |stored| match stored {
+        ColorSpace::Luma => ColorSpace::Luma,
+        ColorSpace::YCbCr if !wanted.colour => ColorSpace::Luma,
+        // inks and plain colours must go through colours
+        _ => ColorSpace::RGB,
+    })?;
     let holds = |channels: usize| pixels.len() == width * height * channels;
     match space {
         ColorSpace::Luma if holds(1) => Ok((GreyImage { width, height, pixels }, None)),
@@ -166,24 +172,54 @@ pub(super) fn decode(
 /// Three channels as they are coded, with no change of colour space: for containers that say themselves
 /// what the channels mean.
 pub(super) fn decode_channels(bytes: &[u8], header: &Header) -> Result<RgbImage, Reason> {
-    let (pixels, _) = strictly(bytes, ColorSpace::YCbCr)?;
+    let (pixels, _) = strictly(bytes, header, |stored| stored)?;
     if header.components != 3 || pixels.len() != header.width * header.height * 3 {
         return Err(Reason::NotRead("a JPEG of unusual colours".into()));
     }
     Ok(RgbImage { width: header.width, height: header.height, pixels })
 }
 
-fn strictly(bytes: &[u8], space: ColorSpace) -> Result<(Vec<u8>, ColorSpace), Reason> {
+/// What stands in place of the end marker: the decoder reads a few bytes ahead of what it needs.
+const BEHIND_THE_END: [u8; 8] = [0; 8];
+
+/// Decodes into the colour space that `choose` picks for the one that is stored.
+fn strictly(
+    bytes: &[u8],
+    header: &Header,
+    choose: impl Fn(ColorSpace) -> ColorSpace,
+) -> Result<(Vec<u8>, ColorSpace), Reason> {
+    // At an end marker that comes too early the decoder fills up with zeros even when it is strict; at
+    // the end of the bytes it does not. So a picture of one pass is given to it without the marker.
+    // (A progressive one needs the marker; cut off there, it has all its rows, only coarser ones.)
+    let without_end = match find_end(bytes, header.scan_at) {
+        Some(end) if !header.progressive => [&bytes[..end], BEHIND_THE_END.as_slice()].concat(),
+        _ => Vec::new(),
+    };
+    let bytes = if without_end.is_empty() { bytes } else { &without_end };
     let options = DecoderOptions::default()
         .set_strict_mode(true)
         .set_max_width(usize::from(u16::MAX))
         .set_max_height(usize::from(u16::MAX))
-        .jpeg_set_max_scans(limits::MAX_JPEG_SCANS)
-        .jpeg_set_out_colorspace(space);
+        .jpeg_set_max_scans(limits::MAX_JPEG_SCANS);
+    let damaged = |e: zune_jpeg::errors::DecodeErrors| Reason::Damaged(e.to_string());
     let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), options);
-    decoder.decode_headers().map_err(|e| Reason::Damaged(e.to_string()))?;
-    // Some codings change what comes out (Adobe's marker); RGB is then made, and grey from it.
-    let given = decoder.output_colorspace().unwrap_or(space);
-    let pixels = decoder.decode().map_err(|e| Reason::Damaged(e.to_string()))?;
-    Ok((pixels, given))
+    decoder.decode_headers().map_err(damaged)?;
+    let space = choose(decoder.input_colorspace().unwrap_or(ColorSpace::YCbCr));
+    let mut decoder =
+        JpegDecoder::new_with_options(ZCursor::new(bytes), options.jpeg_set_out_colorspace(space));
+    let pixels = decoder.decode().map_err(damaged)?;
+    Ok((pixels, decoder.output_colorspace().unwrap_or(space)))
+}
+
+/// Where the end marker stands, from the scan's begin on.
+fn find_end(bytes: &[u8], from: usize) -> Option<usize> {
+    let scan = bytes.get(from..)?;
+    let mut at = 0;
+    loop {
+        at += scan[at..].iter().position(|&b| b == 0xFF)?;
+        if *scan.get(at + 1)? == 0xD9 {
+            return Some(from + at);
+        }
+        at += 1;
+    }
 }

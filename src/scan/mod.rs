@@ -181,3 +181,6 @@ fn guarded<T>(work: impl FnOnce() -> Result<T, Reason>) -> Result<T, Reason> {
     catch_unwind(AssertUnwindSafe(work))
         .unwrap_or_else(|_| Err(Reason::Damaged("the decoder gave up".into())))
 }
+
+#[cfg(test)]
+mod tests;

@@ -4,7 +4,7 @@ use std::io::Cursor;
 
 use image::codecs::png::PngDecoder;
 use image::codecs::webp::WebPDecoder;
-use image::{ColorType, DynamicImage, ExtendedColorType, ImageDecoder, ImageError, Limits};
+use image::{ColorType, DynamicImage, ImageDecoder, ImageError, Limits};
 
 use super::jpeg::MM_PER_INCH;
 use super::kind::Kind;
@@ -17,7 +17,9 @@ pub(super) fn page(bytes: &[u8], kind: Kind, wanted: Wanted) -> Result<PageImage
         Kind::Png => {
             let decoder = PngDecoder::with_limits(Cursor::new(bytes), no_limits()).map_err(|e| reason(&e))?;
             let dpi = png_density(bytes);
-            decoded(decoder, wanted).map(|page| PageImage { dpi, ..page })
+            // the header's bit depth and colour type (PNG specification 11.2.2): one bit, grey
+            let bilevel = bytes.get(24..26) == Some(&[1, 0]);
+            decoded(decoder, wanted).map(|page| PageImage { dpi, bilevel, ..page })
         }
         Kind::WebP => decoded(WebPDecoder::new(Cursor::new(bytes)).map_err(|e| reason(&e))?, wanted),
         _ => Err(Reason::NotRead("a kind that is no still image".into())),
@@ -32,7 +34,6 @@ fn no_limits() -> Limits {
 fn decoded(mut decoder: impl ImageDecoder, wanted: Wanted) -> Result<PageImage, Reason> {
     let (width, height) = decoder.dimensions();
     check_size(width.into(), height.into())?;
-    let bilevel = decoder.original_color_type() == ExtendedColorType::L1;
     let coloured =
         !matches!(decoder.color_type(), ColorType::L8 | ColorType::La8 | ColorType::L16 | ColorType::La16);
     let turn = Turn::of_orientation(decoder.orientation().map_or(1, |o| o.to_exif().into()));
@@ -49,7 +50,7 @@ fn decoded(mut decoder: impl ImageDecoder, wanted: Wanted) -> Result<PageImage, 
         number: 1,
         grey: turn.grey(grey),
         colour: colour.map(|c| turn.rgb(c)),
-        bilevel,
+        bilevel: false,
         dpi: None,
     })
 }

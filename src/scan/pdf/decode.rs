@@ -88,7 +88,9 @@ fn colours(stream: &Stream<'_>) -> Colours {
                     Some(3) => Colours::Rgb,
                     n => Colours::Other(n.map(usize::from)),
                 },
-                (b"DeviceN", Some(Object::Array(inks))) => Colours::Other(Some(inks.iter::<Object<'_>>().count())),
+                (b"DeviceN", Some(Object::Array(inks))) => {
+                    Colours::Other(Some(inks.iter::<Object<'_>>().count()))
+                }
                 (name, _) => named(name),
             }
         }
@@ -122,7 +124,11 @@ fn before_last<'a>(stream: &Stream<'a>) -> Result<Cow<'a, [u8]>, Reason> {
             Filter::FlateDecode => inflate(&data)?,
             Filter::Ascii85Decode => ascii85(&data)?,
             Filter::AsciiHexDecode => ascii_hex(&data)?,
-            other => return Err(Reason::NotRead(format!("a page with an image in an unusual coding ({other:?} first)"))),
+            other => {
+                return Err(Reason::NotRead(format!(
+                    "a page with an image in an unusual coding ({other:?} first)"
+                )));
+            }
         });
     }
     Ok(data)
@@ -191,7 +197,12 @@ fn ascii_hex(data: &[u8]) -> Result<Vec<u8>, Reason> {
 }
 
 /// `None` where the samples need hayro's colour tables, after a strict decode has found them whole.
-fn dct(stream: &Stream<'_>, size: (usize, usize), wanted: Wanted, plain: bool) -> Result<Option<Decoded>, Reason> {
+fn dct(
+    stream: &Stream<'_>,
+    size: (usize, usize),
+    wanted: Wanted,
+    plain: bool,
+) -> Result<Option<Decoded>, Reason> {
     let data = before_last(stream)?;
     let header = jpeg::header_of_part(&data)?;
     if (header.width, header.height) != size {
@@ -219,7 +230,8 @@ fn fax(stream: &Stream<'_>, (width, height): (usize, usize)) -> Result<Decoded, 
         0 => EncodingMode::Group3_1D,
         _ => EncodingMode::Group3_2D,
     };
-    let fax = Fax { encoding, width, height, byte_aligned: flag(b"EncodedByteAlign"), inverted: flag(b"BlackIs1") };
+    let fax =
+        Fax { encoding, width, height, byte_aligned: flag(b"EncodedByteAlign"), inverted: flag(b"BlackIs1") };
     let mut pixels = Vec::new();
     ccitt::decode(&data, fax, &mut pixels)?;
     Ok(Decoded { grey: GreyImage { width, height, pixels }, colour: None, bilevel: true })
@@ -245,7 +257,9 @@ fn jbig2(stream: &Stream<'_>, size: (usize, usize)) -> Result<Decoded, Reason> {
     let data = before_last(stream)?;
     let globals = match last_parameters(stream).get::<Stream<'_>>(b"JBIG2Globals") {
         Some(shared) => {
-            let bytes = shared.decoded_data().map_err(|_| Reason::Damaged("JBIG2 symbols cannot be unpacked".into()))?;
+            let bytes = shared
+                .decoded_data()
+                .map_err(|_| Reason::Damaged("JBIG2 symbols cannot be unpacked".into()))?;
             Some(Globals::new(&bytes, &strict).map_err(|e| damaged(&e))?)
         }
         None => None,
@@ -267,14 +281,20 @@ fn jbig2(stream: &Stream<'_>, size: (usize, usize)) -> Result<Decoded, Reason> {
 /// JPEG 2000 is left to hayro; its own size (marker SIZ, ISO/IEC 15444-1, A.5.1) is looked at first.
 fn jpx(stream: &Stream<'_>) -> Result<(), Reason> {
     let data = before_last(stream)?;
-    let begin = length::positions(&data, b"\xFF\x4F\xFF\x51").next().ok_or_else(|| Reason::Damaged("it is no JPEG 2000".into()))?;
+    let begin = length::positions(&data, b"\xFF\x4F\xFF\x51")
+        .next()
+        .ok_or_else(|| Reason::Damaged("it is no JPEG 2000".into()))?;
     let number = |at: usize| {
         let bytes = data.get(begin + at..begin + at + 4).ok_or(Reason::CutShort)?;
         Ok::<u64, Reason>(bytes.iter().fold(0, |n, &b| n << 8 | u64::from(b)))
     };
     let (width, height) = (number(8)?.saturating_sub(number(16)?), number(12)?.saturating_sub(number(20)?));
     check_pixels(width, height, limits::MAX_PIXELS)?;
-    if data.ends_with(b"\xFF\xD9") || data.trim_ascii_end().ends_with(b"\xFF\xD9") { Ok(()) } else { Err(Reason::CutShort) }
+    if data.ends_with(b"\xFF\xD9") || data.trim_ascii_end().ends_with(b"\xFF\xD9") {
+        Ok(())
+    } else {
+        Err(Reason::CutShort)
+    }
 }
 
 /// Plain samples, packed or not: as many as the size asks for, and no flood of them.
@@ -319,12 +339,14 @@ fn by_hayro(raster: &RasterImage<'_>, stream: &Stream<'_>, wanted: Wanted) -> Re
         Some(Object::Number(n)) => n.as_f64() as u8,
         _ => 8,
     };
-    let one_bit_coding = matches!(stream.filters().last(), Some(Filter::CcittFaxDecode | Filter::Jbig2Decode));
+    let one_bit_coding =
+        matches!(stream.filters().last(), Some(Filter::CcittFaxDecode | Filter::Jbig2Decode));
     let bilevel = bits == 1 || one_bit_coding;
     match taken {
         Some(ImageData::Luma(luma)) => Ok(Decoded { grey: plane(luma), colour: None, bilevel }),
         Some(ImageData::Rgb(rgb)) => {
-            let colour = RgbImage { width: rgb.width as usize, height: rgb.height as usize, pixels: rgb.data };
+            let colour =
+                RgbImage { width: rgb.width as usize, height: rgb.height as usize, pixels: rgb.data };
             Ok(Decoded { grey: colour.grey(), colour: wanted.colour.then_some(colour), bilevel })
         }
         None => Err(Reason::Damaged("an image cannot be decoded".into())),
@@ -344,7 +366,9 @@ fn painted(stencil: &StencilImage<'_, '_>) -> Result<Decoded, Reason> {
                 result = Err(Reason::NotRead("a page painted with a pattern".into()));
                 return;
             };
-            let ink = RgbImage { width: 1, height: 1, pixels: colour.to_rgba().to_rgba8()[..3].to_vec() }.grey().pixels[0];
+            let ink = RgbImage { width: 1, height: 1, pixels: colour.to_rgba().to_rgba8()[..3].to_vec() }
+                .grey()
+                .pixels[0];
             let mut grey = plane(mask);
             for pixel in &mut grey.pixels {
                 let (through, ink) = (u32::from(*pixel), u32::from(ink));
@@ -356,4 +380,3 @@ fn painted(stencil: &StencilImage<'_, '_>) -> Result<Decoded, Reason> {
     );
     result
 }
-

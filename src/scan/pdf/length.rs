@@ -4,8 +4,8 @@
 use std::io::Read;
 
 use flate2::read::ZlibDecoder;
-use hayro::hayro_syntax::Pdf;
 use hayro::hayro_syntax::Filter;
+use hayro::hayro_syntax::Pdf;
 use hayro::hayro_syntax::object::{Object, Stream};
 
 use super::super::{Reason, limits};
@@ -151,7 +151,10 @@ fn too_long() -> Reason {
 pub(super) fn check_object_streams(data: &[u8]) -> Result<(), Reason> {
     for name in [b"/ObjStm".as_slice(), b"/XRef"] {
         for at in positions(data, name) {
-            let Some(begin) = positions(&data[at..data.len().min(at + DICTIONARY_BYTES)], b"stream").next() else { continue };
+            let Some(begin) = positions(&data[at..data.len().min(at + DICTIONARY_BYTES)], b"stream").next()
+            else {
+                continue;
+            };
             let body = &data[at + begin + b"stream".len()..];
             let body = body.strip_prefix(b"\r").unwrap_or(body);
             let body = body.strip_prefix(b"\n").unwrap_or(body);

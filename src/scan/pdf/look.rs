@@ -1,7 +1,9 @@
 //! What is on a page, without decoding anything: images and where they lie, and whether anything else is.
 
 use hayro::hayro_interpret::font::GlyphRun;
-use hayro::hayro_interpret::{BlendMode, ClipPath, Device, DrawMode, DrawProps, Image, ImageDrawProps, Paint, SoftMask};
+use hayro::hayro_interpret::{
+    BlendMode, ClipPath, Device, DrawMode, DrawProps, Image, ImageDrawProps, Paint, SoftMask,
+};
 use kurbo::{Affine, BezPath, PathEl, Rect, Shape};
 
 use super::super::plane::{Turn, check_pixels, check_size};
@@ -54,7 +56,8 @@ impl Placed {
     /// Lies square on the page (within a degree).
     fn is_square(&self) -> bool {
         let [a, b, c, d, _, _] = self.transform.as_coeffs();
-        let (on, off) = ((a.abs() + d.abs()).max(b.abs() + c.abs()), (a.abs() + d.abs()).min(b.abs() + c.abs()));
+        let (on, off) =
+            ((a.abs() + d.abs()).max(b.abs() + c.abs()), (a.abs() + d.abs()).min(b.abs() + c.abs()));
         off <= on * 1f64.to_radians().tan()
     }
 }
@@ -128,7 +131,8 @@ impl Look {
     fn are_strips(&self, first: &Placed, bounds: Rect) -> bool {
         let close = |a: f64, b: f64| (a / b - 1.0).abs() <= SCALE_SLACK;
         let (x, y) = first.scale();
-        let alike = self.images.iter().all(|i| i.is_square() && close(i.scale().0, x) && close(i.scale().1, y));
+        let alike =
+            self.images.iter().all(|i| i.is_square() && close(i.scale().0, x) && close(i.scale().1, y));
         let covered: f64 = self.images.iter().map(|i| i.bounds().area()).sum();
         alike && (covered / bounds.area() - 1.0).abs() <= OVERLAP_SHARE
     }
@@ -157,7 +161,10 @@ fn contains(outer: Rect, inner: Rect) -> bool {
 /// The rectangle that a path is, if it is one along the axes.
 fn rectangle(path: &BezPath) -> Option<Rect> {
     let bounds = path.bounding_box();
-    let straight = path.elements().iter().all(|e| matches!(e, PathEl::MoveTo(_) | PathEl::LineTo(_) | PathEl::ClosePath));
+    let straight = path
+        .elements()
+        .iter()
+        .all(|e| matches!(e, PathEl::MoveTo(_) | PathEl::LineTo(_) | PathEl::ClosePath));
     let filled = (path.area().abs() - bounds.area()).abs() <= 1e-3 * bounds.area().max(1.0);
     (straight && filled).then_some(bounds)
 }
@@ -193,7 +200,8 @@ impl<'a> Device<'a> for Look {
     }
 
     fn draw_image(&mut self, image: Image<'a, '_>, props: ImageDrawProps<'a>) {
-        let mut placed = Placed { size: (image.width(), image.height()), transform: props.transform, plain: false };
+        let mut placed =
+            Placed { size: (image.width(), image.height()), transform: props.transform, plain: false };
         placed.plain = self.shows_as_it_is(&image, &props, placed.bounds());
         self.images.push(placed);
     }

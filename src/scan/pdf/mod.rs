@@ -14,7 +14,9 @@ mod tree;
 use std::fs::File;
 use std::sync::{Arc, OnceLock};
 
-use hayro::hayro_interpret::{Context, Device, InterpreterCache, InterpreterSettings, TransformExt, interpret_page};
+use hayro::hayro_interpret::{
+    Context, Device, InterpreterCache, InterpreterSettings, TransformExt, interpret_page,
+};
 use hayro::hayro_syntax::page::Page;
 use hayro::hayro_syntax::{LoadPdfError, Pdf, PdfData};
 use kurbo::{Affine, Rect};
@@ -99,11 +101,19 @@ impl PdfFile {
     }
 
     fn found(&self, index: usize) -> Result<&Page<'_>, Reason> {
-        let missing = if self.cut_short { Reason::CutShort } else { Reason::Damaged("the page is missing from the file".into()) };
+        let missing = if self.cut_short {
+            Reason::CutShort
+        } else {
+            Reason::Damaged("the page is missing from the file".into())
+        };
         let place = self.pages.get(index).copied().flatten().ok_or_else(|| missing.clone())?;
         let page = self.pdf.pages().get(place).ok_or(missing)?;
         if !tree::images_are_there(page) {
-            return Err(if self.cut_short { Reason::CutShort } else { Reason::Damaged("an image of the page is missing from the file".into()) });
+            return Err(if self.cut_short {
+                Reason::CutShort
+            } else {
+                Reason::Damaged("an image of the page is missing from the file".into())
+            });
         }
         Ok(page)
     }

@@ -43,11 +43,21 @@ impl<'s> Take<'s> {
             return Err(reason);
         }
         let grey = self.grey.ok_or(Reason::NothingOnIt)?;
-        Ok(PageImage { number: 1, grey, colour: self.colour, bilevel: self.bilevel, dpi: Some(self.scan.dpi) })
+        Ok(PageImage {
+            number: 1,
+            grey,
+            colour: self.colour,
+            bilevel: self.bilevel,
+            dpi: Some(self.scan.dpi),
+        })
     }
 
     fn add(&mut self, image: &Image<'_, '_>) -> Result<(), Reason> {
-        let placed = self.scan.images.get(self.next).ok_or_else(|| Reason::Damaged("the page changes while it is read".into()))?;
+        let placed = self
+            .scan
+            .images
+            .get(self.next)
+            .ok_or_else(|| Reason::Damaged("the page changes while it is read".into()))?;
         let decoded = decode::image(image, self.wanted)?;
         let turn = placed.turn();
         self.bilevel &= decoded.bilevel;
@@ -58,14 +68,16 @@ impl<'s> Take<'s> {
         }
         let (width, height) = self.scan.size;
         let at = self.scan.offset(placed);
-        let page = self.grey.get_or_insert_with(|| GreyImage { width, height, pixels: vec![255; width * height] });
+        let page =
+            self.grey.get_or_insert_with(|| GreyImage { width, height, pixels: vec![255; width * height] });
         if colour.is_some() && self.colour.is_none() {
             let pixels = page.pixels.iter().flat_map(|&v| [v; 3]).collect();
             self.colour = Some(RgbImage { width, height, pixels });
         }
         lay::<1>(&mut page.pixels, (width, height), &grey.pixels, (grey.width, grey.height), at);
         if let Some(page) = &mut self.colour {
-            let pixels = colour.map_or_else(|| grey.pixels.iter().flat_map(|&v| [v; 3]).collect(), |c| c.pixels);
+            let pixels =
+                colour.map_or_else(|| grey.pixels.iter().flat_map(|&v| [v; 3]).collect(), |c| c.pixels);
             lay::<3>(&mut page.pixels, (width, height), &pixels, (grey.width, grey.height), at);
         }
         Ok(())
@@ -73,7 +85,13 @@ impl<'s> Take<'s> {
 }
 
 /// Copies a strip onto the page, as far as it lies on it.
-fn lay<const N: usize>(page: &mut [u8], size: (usize, usize), strip: &[u8], part: (usize, usize), at: (usize, usize)) {
+fn lay<const N: usize>(
+    page: &mut [u8],
+    size: (usize, usize),
+    strip: &[u8],
+    part: (usize, usize),
+    at: (usize, usize),
+) {
     let wide = part.0.min(size.0.saturating_sub(at.0));
     let high = part.1.min(size.1.saturating_sub(at.1));
     for row in 0..high {
@@ -177,5 +195,11 @@ pub(super) fn render(page: &Page<'_>, wanted: Wanted) -> Result<PageImage, Reaso
     let colour = RgbImage { width, height, pixels };
     let dpi = scale * POINTS_PER_INCH;
     let grey = colour.grey();
-    Ok(PageImage { number: 1, grey, colour: wanted.colour.then_some(colour), bilevel: false, dpi: Some((dpi, dpi)) })
+    Ok(PageImage {
+        number: 1,
+        grey,
+        colour: wanted.colour.then_some(colour),
+        bilevel: false,
+        dpi: Some((dpi, dpi)),
+    })
 }

@@ -27,7 +27,16 @@ pub(super) fn promised(pdf: &Pdf) -> Vec<Option<usize>> {
         return as_found();
     }
     let mut next = 0;
-    let mut leaves: Vec<_> = walk.leaves.iter().map(|there| there.then(|| { next += 1; next - 1 })).collect();
+    let mut leaves: Vec<_> = walk
+        .leaves
+        .iter()
+        .map(|there| {
+            there.then(|| {
+                next += 1;
+                next - 1
+            })
+        })
+        .collect();
     let count = pages.get::<u32>(b"Count").map_or(0, |n| n as usize).min(limits::MAX_PAGES);
     leaves.resize(leaves.len().max(count), None);
     leaves
@@ -102,7 +111,9 @@ pub(super) fn entry<'a>(stream: &Stream<'a>, long: &[u8], short: &[u8]) -> Optio
 pub(super) fn parameters<'a>(stream: &Stream<'a>, index: usize) -> Dict<'a> {
     match entry(stream, b"DecodeParms", b"DP") {
         Some(Object::Dict(dict)) => dict,
-        Some(Object::Array(array)) => array.iter::<Object<'_>>().nth(index).and_then(Object::into_dict).unwrap_or_default(),
+        Some(Object::Array(array)) => {
+            array.iter::<Object<'_>>().nth(index).and_then(Object::into_dict).unwrap_or_default()
+        }
         _ => Dict::default(),
     }
 }

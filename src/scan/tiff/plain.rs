@@ -4,20 +4,18 @@ use super::*;
 
 /// Everything but fax and JPEG.
 pub(super) fn plain_page(
-    decoder: &mut Decoder<Redirected>,
+    decoder: &mut Decoder<Overlaid>,
     (width, height): (usize, usize),
+    palette: bool,
     wanted: Wanted,
 ) -> Result<(GreyImage, Option<RgbImage>), Reason> {
     if decoder.find_tag_unsigned::<u16>(Tag::PlanarConfiguration).ok().flatten() == Some(2) {
         return Err(Reason::NotRead("a TIFF with its colours in separate planes".into()));
     }
     let kind = decoder.colortype().map_err(reason)?;
-    let map = match kind {
-        ColorType::Palette(_) => Some(decoder.get_tag_u16_vec(Tag::ColorMap).map_err(reason)?),
-        _ => None,
-    };
+    let map = if palette { Some(decoder.get_tag_u16_vec(Tag::ColorMap).map_err(reason)?) } else { None };
     let (bits, channels) = match kind {
-        ColorType::Gray(b) | ColorType::Palette(b) => (b, 1),
+        ColorType::Gray(b) => (b, 1),
         ColorType::GrayA(b) => (b, 2),
         ColorType::RGB(b) => (b, 3),
         ColorType::RGBA(b) | ColorType::CMYK(b) => (b, 4),
@@ -32,8 +30,15 @@ pub(super) fn plain_page(
         return Err(Reason::CutShort);
     }
     let grey = |pixels| GreyImage { width, height, pixels };
-    let pixels: Vec<u8> = match kind {
-        ColorType::Gray(b) => {
+    let pixels: Vec<u8> = match (kind, map) {
+        (ColorType::Gray(_), Some(map)) => {
+            // all reds, then all greens, then all blues, 16 bits each (TIFF 6.0, section 5)
+            let entries = map.len() / 3;
+            let colour =
+                |v: u8, c: usize| map.get(c * entries + usize::from(v)).map_or(255, |m| (m >> 8) as u8);
+            samples.iter().flat_map(|&v| [colour(v, 0), colour(v, 1), colour(v, 2)]).collect()
+        }
+        (ColorType::Gray(b), None) => {
             // samples of fewer bits are spread to 0..=255
             let most = if b < 8 { (1u32 << b) - 1 } else { 255 };
             return Ok((
@@ -41,22 +46,14 @@ pub(super) fn plain_page(
                 None,
             ));
         }
-        ColorType::GrayA(_) => {
+        (ColorType::GrayA(_), _) => {
             return Ok((grey(samples.chunks_exact(2).map(|p| on_white(p[0], p[1])).collect()), None));
         }
-        ColorType::Palette(_) => {
-            let map = map.unwrap_or_default();
-            // all reds, then all greens, then all blues, 16 bits each (TIFF 6.0, section 5)
-            let entries = map.len() / 3;
-            let colour =
-                |v: u8, c: usize| map.get(c * entries + usize::from(v)).map_or(255, |m| (m >> 8) as u8);
-            samples.iter().flat_map(|&v| [colour(v, 0), colour(v, 1), colour(v, 2)]).collect()
-        }
-        ColorType::RGBA(_) => {
+        (ColorType::RGBA(_), _) => {
             samples.chunks_exact(4).flat_map(|p| [0, 1, 2].map(|c| on_white(p[c], p[3]))).collect()
         }
         // ink by ink: what the colour leaves, of what the black leaves
-        ColorType::CMYK(_) => samples
+        (ColorType::CMYK(_), _) => samples
             .chunks_exact(4)
             .flat_map(|p| [0, 1, 2].map(|c| ((255 - u32::from(p[c])) * (255 - u32::from(p[3])) / 255) as u8))
             .collect(),

@@ -1,1 +1,138 @@
-//! (see lib.rs)
+//! Flat page to the student's ink: the paper's shade divided out, the print taken away, what is left
+//! split into ink and paper and thinned to lines one pixel wide.
+
+pub mod binarise;
+pub mod illumination;
+pub mod print_removal;
+pub mod specks;
+pub mod thin;
+
+use crate::geometry::Point;
+use crate::rectify::flatten::{Flat, PX_PER_MM};
+use std::sync::Arc;
+
+/// A binary picture with a border of one blank pixel, so that every pixel has eight neighbours.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Bitmap {
+    /// Pixels across, the border not counted.
+    pub width: usize,
+    /// Pixels down, the border not counted.
+    pub height: usize,
+    /// Rows of `width + 2`, `height + 2` of them; 0 is paper.
+    pub cells: Vec<u8>,
+}
+
+impl Bitmap {
+    /// All paper.
+    pub fn new(width: usize, height: usize) -> Self {
+        Self { width, height, cells: vec![0; (width + 2) * (height + 2)] }
+    }
+
+    /// Cells from one row to the next.
+    pub fn stride(&self) -> usize {
+        self.width + 2
+    }
+
+    /// Where pixel (x, y) stands in `cells`.
+    pub fn index(&self, x: usize, y: usize) -> usize {
+        (y + 1) * self.stride() + x + 1
+    }
+
+    /// The pixel at an index of `cells`.
+    pub fn place(&self, i: usize) -> (usize, usize) {
+        (i % self.stride() - 1, i / self.stride() - 1)
+    }
+
+    /// Whether (x, y) is ink.
+    pub fn get(&self, x: usize, y: usize) -> bool {
+        self.cells[self.index(x, y)] != 0
+    }
+
+    /// Makes (x, y) ink or paper.
+    pub fn set(&mut self, x: usize, y: usize, ink: bool) {
+        let i = self.index(x, y);
+        self.cells[i] = u8::from(ink);
+    }
+
+    /// Steps in `cells` to the eight neighbours: north, then clockwise.
+    pub fn ring_steps(&self) -> [isize; 8] {
+        let s = self.stride() as isize;
+        [-s, -s + 1, 1, s + 1, s, s - 1, -1, -s - 1]
+    }
+
+    /// Indices of all ink pixels, row by row. Blank stretches are passed over eight pixels at a time.
+    pub fn ink_indices(&self) -> Vec<usize> {
+        let mut out = Vec::new();
+        let (eights, _) = self.cells.as_chunks::<8>();
+        for (k, eight) in eights.iter().enumerate() {
+            if u64::from_ne_bytes(*eight) != 0 {
+                out.extend((0..8).filter(|&b| eight[b] != 0).map(|b| 8 * k + b));
+            }
+        }
+        out.extend((8 * eights.len()..self.cells.len()).filter(|&i| self.cells[i] != 0));
+        out
+    }
+
+    /// Indices of all pixels, row by row, without the border.
+    pub fn inner_indices(&self) -> impl Iterator<Item = usize> + use<> {
+        let (stride, width) = (self.stride(), self.width);
+        (1..=self.height).flat_map(move |y| y * stride + 1..y * stride + 1 + width)
+    }
+}
+
+/// The student's ink in one panel.
+pub struct PanelInk {
+    pub ink: Bitmap,
+    /// The same, thinned to lines one pixel wide.
+    pub thin: Bitmap,
+    /// Where the sheet's print covers the page.
+    pub print: Arc<Bitmap>,
+    /// Page place, mm, of the centre of pixel (0, 0).
+    origin: Point,
+    /// The page's usual ink as contrast, 0 to 255; 0 where there is none.
+    pub level: f64,
+    /// Contrast from which on it was taken for ink.
+    pub threshold: f64,
+}
+
+/// Reads the ink of a flat panel; `print` is [`print_removal::cover`] of the same region.
+pub fn read(flat: &Flat, print: &Arc<Bitmap>) -> PanelInk {
+    let contrast = illumination::contrast(flat);
+    let split = binarise::binarise(&contrast, print);
+    let mut ink = split.ink;
+    specks::remove_specks(&mut ink);
+    specks::fill_pinholes(&mut ink);
+    let mut thinned = ink.clone();
+    thin::thin(&mut thinned, thin::Rule::GuoHall);
+    PanelInk {
+        ink,
+        thin: thinned,
+        print: Arc::clone(print),
+        origin: flat.origin,
+        level: split.level,
+        threshold: split.threshold,
+    }
+}
+
+impl PanelInk {
+    /// The page place, mm, of a place in pixels.
+    pub fn to_mm(&self, x: f64, y: f64) -> Point {
+        Point::new(self.origin.x + x / PX_PER_MM, self.origin.y + y / PX_PER_MM)
+    }
+
+    /// Millimetres a pixel.
+    pub fn mm_per_px(&self) -> f64 {
+        1.0 / PX_PER_MM
+    }
+
+    /// Whether there is ink, and whether there is print, at a page place.
+    pub fn at(&self, p: Point) -> (bool, bool) {
+        let x = ((p.x - self.origin.x) * PX_PER_MM).round();
+        let y = ((p.y - self.origin.y) * PX_PER_MM).round();
+        if x < 0.0 || y < 0.0 || x >= self.ink.width as f64 || y >= self.ink.height as f64 {
+            return (false, false);
+        }
+        let i = self.ink.index(x as usize, y as usize);
+        (self.ink.cells[i] != 0, self.print.cells[i] != 0)
+    }
+}

@@ -1,1 +1,75 @@
-//! (see lib.rs)
+//! Thinned ink to a drawing: strokes are followed through junctions and over pen lifts, short strokes that lean on
+//! a line become arrowheads, places without white between two lines become meetings, the rest is left out with a reason.
+
+pub mod curve;
+pub mod graph;
+pub mod heads;
+pub mod links;
+pub mod meets;
+pub mod strokes;
+pub mod tidy;
+
+use crate::drawing::{Clutter, Drawing, Dropped, Line};
+use crate::ink::PanelInk;
+use graph::Graph;
+use links::Ground;
+use strokes::Stroke;
+
+/// Reads one panel's drawing off its thinned ink.
+pub fn vectorise(ink: &PanelInk) -> Drawing {
+    let (graph, strokes) = trace(ink);
+    let (lines, rest) = split(strokes);
+    let residue = heads::Residue { edges: rest.iter().flat_map(|s| s.edges.iter().copied()).collect() };
+    let line_nodes = nodes_of(&graph, &lines);
+    let heads = heads::heads(&graph, &lines, &residue, &line_nodes);
+    let mut drawing = Drawing { meets: meets::meetings(&lines), ..Drawing::default() };
+    let mut used = vec![false; residue.edges.len()];
+    drawing.lines = lines.iter().map(line).collect();
+    for head in heads {
+        head.strokes.iter().for_each(|&k| used[k] = true);
+        drawing.lines[head.line].arrows.push(head.arrow);
+    }
+    for (k, &edge) in residue.edges.iter().enumerate() {
+        if !used[k] {
+            drawing.dropped.push(Dropped { at: graph.along(edge, 0, 0.0), why: Clutter::ShortStroke });
+        }
+    }
+    drawing
+}
+
+/// The graph of the ink, tidied, and its strokes, longest first.
+pub fn trace(ink: &PanelInk) -> (Graph, Vec<Stroke>) {
+    let mut graph = Graph::of(ink.thin.clone(), &ink.ink, |x, y| ink.to_mm(x, y), ink.mm_per_px());
+    tidy::tidy(&mut graph);
+    let links = links::link(&graph, |p| ground(ink, p));
+    let strokes = strokes::strokes(&graph, &links);
+    (graph, strokes)
+}
+
+/// Lines, and all other strokes.
+fn split(strokes: Vec<Stroke>) -> (Vec<Stroke>, Vec<Stroke>) {
+    let (mut lines, rest): (Vec<_>, Vec<_>) = strokes.into_iter().partition(strokes::is_line);
+    strokes::drop_twice_drawn(&mut lines);
+    (lines, rest)
+}
+
+fn nodes_of(graph: &Graph, lines: &[Stroke]) -> Vec<bool> {
+    let mut on = vec![false; graph.nodes.len()];
+    for edge in lines.iter().flat_map(|l| &l.edges) {
+        graph.edges[*edge].nodes.iter().for_each(|&n| on[n] = true);
+    }
+    on
+}
+
+fn line(stroke: &Stroke) -> Line {
+    let points = curve::resample(&stroke.points, 2.0 * curve::STEP_MM);
+    Line { points, width_mm: stroke.width_mm, arrows: Vec::new(), sure: 0.98 }
+}
+
+fn ground(ink: &PanelInk, p: crate::geometry::Point) -> Ground {
+    match ink.at(p) {
+        (true, _) => Ground::Ink,
+        (false, true) => Ground::Print,
+        _ => Ground::White,
+    }
+}

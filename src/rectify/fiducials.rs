@@ -1,0 +1,289 @@
+//! The four printed discs: found on a reduced picture, told apart, and measured to a fraction of a pixel.
+//!
+//! One of them (top left on the sheet) is a ring with a dot in it, so that the way up is known. Any one may be
+//! missing: the other three and the ring's place, or its absence, still fix page and way up.
+
+use super::grey;
+use crate::geometry::Point;
+use crate::scan::GreyImage;
+
+/// Long side of the reduced picture, pixels: a disc of 6 mm on a page that fills half of it is still eight across.
+const REDUCED_PX: usize = 800;
+/// A pixel this far below the brightest nearby is dark enough to be part of a disc.
+const DARK_SHARE: f64 = 0.62;
+/// Squares over which the brightest pixel is taken, reduced pixels (about 9 mm of a page that fills the picture).
+const BRIGHT_BLOCK_PX: usize = 24;
+/// Smallest and largest disc, reduced pixels across.
+const DISC_PX: (usize, usize) = (5, 70);
+/// Most round dark things that are looked at; more come from a picture that is no page.
+const MOST_CANDIDATES: usize = 400;
+/// How far a disc's size may be off what the distance to the next disc says (perspective, thick toner).
+const SIZE_TOLERANCE: f64 = 0.35;
+/// How far a corner may be off where two others put it, as a share of their distance (perspective).
+const CORNER_TOLERANCE: f64 = 0.14;
+/// Rays along which a disc's edge is looked for; even, so that each has its opposite.
+const RAYS: usize = 48;
+
+/// Where the sheet's fiducials are printed, mm.
+#[derive(Clone, Copy, Debug)]
+pub struct Printed {
+    /// Centres: top left (the ring), top right, bottom right, bottom left.
+    pub centres: [Point; 4],
+    /// Outer radius, mm.
+    pub radius_mm: f64,
+    /// Radius in the middle of the ring's white part, mm.
+    pub gap_radius_mm: f64,
+}
+
+/// A way to lay the printed fiducials on the picture.
+#[derive(Clone, Debug)]
+pub struct Placed {
+    /// Centres in scan pixels in the order of [`Printed::centres`]; `None` where the disc is missing.
+    pub centres: [Option<Point>; 4],
+    /// How well it fits; only for comparing.
+    pub score: f64,
+}
+
+struct Candidate {
+    centre: Point,
+    diameter: f64,
+    /// 0 solid to 1 clearly ringed.
+    ring: f64,
+}
+
+/// The likeliest placements, best first; at most one for each of the four ways up.
+pub fn find(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
+    let (reduced, factor) = grey::reduce(scan, REDUCED_PX);
+    let candidates = candidates(&reduced, factor, scan, printed);
+    let mut best: Vec<(usize, Placed)> = Vec::new();
+    for (i, a) in candidates.iter().enumerate() {
+        for (j, b) in candidates.iter().enumerate() {
+            if i == j {
+                continue;
+            }
+            for edge in 0..4 {
+                if let Some(placed) = place(&candidates, a, b, edge, printed) {
+                    let turn = way_up(&placed, printed);
+                    match best.iter_mut().find(|(t, _)| *t == turn) {
+                        Some((_, p)) if p.score >= placed.score => {}
+                        Some((_, p)) => *p = placed,
+                        None => best.push((turn, placed)),
+                    }
+                }
+            }
+        }
+    }
+    let mut best: Vec<Placed> = best.into_iter().map(|(_, p)| p).collect();
+    best.sort_by(|a, b| b.score.total_cmp(&a.score));
+    for placed in &mut best {
+        refine_all(scan, placed, printed);
+    }
+    best
+}
+
+/// Quarter turns, as seen from where the page's top edge points.
+fn way_up(placed: &Placed, printed: &Printed) -> usize {
+    let along = |a: usize, b: usize| match (placed.centres[a], placed.centres[b]) {
+        (Some(p), Some(q)) => Some(q - p),
+        _ => None,
+    };
+    let _ = printed;
+    let top = along(0, 1).or_else(|| along(3, 2)).unwrap_or_default();
+    let angle = top.y.atan2(top.x).to_degrees();
+    ((angle / 90.0).round() as i64).rem_euclid(4) as usize
+}
+
+/// Round dark things of the reduced picture, in scan pixels.
+fn candidates(reduced: &GreyImage, factor: f64, scan: &GreyImage, printed: &Printed) -> Vec<Candidate> {
+    let (w, h) = (reduced.width, reduced.height);
+    let bright = grey::brightest_by_block(reduced, BRIGHT_BLOCK_PX);
+    let bw = w.div_ceil(BRIGHT_BLOCK_PX);
+    let mut dark = vec![false; w * h];
+    for y in 0..h {
+        for x in 0..w {
+            let b = bright[y / BRIGHT_BLOCK_PX * bw + x / BRIGHT_BLOCK_PX];
+            dark[y * w + x] = (reduced.pixels[y * w + x] as f64) < DARK_SHARE * b as f64;
+        }
+    }
+    let mut out = Vec::new();
+    let mut stack = Vec::new();
+    for start in 0..w * h {
+        if !dark[start] {
+            continue;
+        }
+        dark[start] = false;
+        stack.push(start);
+        let (mut area, mut sx, mut sy) = (0usize, 0usize, 0usize);
+        let (mut x0, mut x1, mut y0, mut y1) = (w, 0, h, 0);
+        while let Some(i) = stack.pop() {
+            let (x, y) = (i % w, i / w);
+            area += 1;
+            sx += x;
+            sy += y;
+            (x0, x1, y0, y1) = (x0.min(x), x1.max(x), y0.min(y), y1.max(y));
+            for v in y.saturating_sub(1)..(y + 2).min(h) {
+                for u in x.saturating_sub(1)..(x + 2).min(w) {
+                    if dark[v * w + u] {
+                        dark[v * w + u] = false;
+                        stack.push(v * w + u);
+                    }
+                }
+            }
+        }
+        let (bw, bh) = (x1 + 1 - x0, y1 + 1 - y0);
+        let (small, large) = (bw.min(bh), bw.max(bh));
+        if small < DISC_PX.0 || large > DISC_PX.1 || large as f64 > 1.5 * small as f64 + 1.0 {
+            continue;
+        }
+        // A disc fills pi/4 of its box, a ring less.
+        if (area as f64) < 0.4 * (bw * bh) as f64 || out.len() >= MOST_CANDIDATES {
+            continue;
+        }
+        let centre = Point::new(
+            (0.5 * (sx as f64 / area as f64 + 0.5 * (x0 + x1) as f64) + 0.5) * factor - 0.5,
+            (0.5 * (sy as f64 / area as f64 + 0.5 * (y0 + y1) as f64) + 0.5) * factor - 0.5,
+        );
+        let diameter = 0.5 * (bw + bh) as f64 * factor;
+        let ring = ringedness(scan, centre, diameter, printed);
+        out.push(Candidate { centre, diameter, ring });
+    }
+    out
+}
+
+/// How white the circle is that runs in the ring's white part, between the paper outside (1) and black (0).
+fn ringedness(scan: &GreyImage, centre: Point, diameter: f64, printed: &Printed) -> f64 {
+    let scale = 0.5 * diameter / printed.radius_mm;
+    let mean = |radius: f64| {
+        let at = |k: usize| {
+            let t = k as f64 / RAYS as f64 * std::f64::consts::TAU;
+            grey::sample(scan, centre.x + radius * t.cos(), centre.y + radius * t.sin())
+        };
+        (0..RAYS).map(at).sum::<f64>() / RAYS as f64
+    };
+    let rim = 0.5 * (printed.gap_radius_mm + printed.radius_mm) + 0.2;
+    let (gap, rim, paper) = (mean(printed.gap_radius_mm * scale), mean(rim * scale), mean(1.3 * printed.radius_mm * scale));
+    ((gap - rim) / (paper - rim).max(20.0)).clamp(0.0, 1.0)
+}
+
+/// Lays the page so that `a` and `b` are the ends of its edge number `edge`, and looks for the other two discs.
+fn place(all: &[Candidate], a: &Candidate, b: &Candidate, edge: usize, printed: &Printed) -> Option<Placed> {
+    let (ia, ib) = (edge, (edge + 1) % 4);
+    let (ma, mb) = (printed.centres[ia], printed.centres[ib]);
+    let (step, printed_step) = (b.centre - a.centre, mb - ma);
+    let length = step.hypot();
+    let scale = length / printed_step.hypot();
+    let diameter = 2.0 * printed.radius_mm * scale;
+    let fits = |c: &Candidate| (c.diameter / diameter - 1.0).abs() < SIZE_TOLERANCE;
+    if !fits(a) || !fits(b) {
+        return None;
+    }
+    // The similarity that takes the printed edge to the found one, as a complex factor.
+    let norm = printed_step.hypot2();
+    let re = (step.x * printed_step.x + step.y * printed_step.y) / norm;
+    let im = (step.y * printed_step.x - step.x * printed_step.y) / norm;
+    let mut centres = [None; 4];
+    (centres[ia], centres[ib]) = (Some(a.centre), Some(b.centre));
+    let mut score = ring_score(a, ia) + ring_score(b, ib);
+    let size = |c: &Candidate| (c.diameter / diameter - 1.0).abs();
+    score -= size(a) + size(b);
+    for (k, centre) in centres.iter_mut().enumerate() {
+        if k == ia || k == ib {
+            continue;
+        }
+        let d = printed.centres[k] - ma;
+        let guess = Point::new(a.centre.x + re * d.x - im * d.y, a.centre.y + im * d.x + re * d.y);
+        let near = all
+            .iter()
+            .filter(|c| fits(c))
+            .map(|c| (c.centre.distance(guess) / length, c))
+            .filter(|(off, _)| *off < CORNER_TOLERANCE)
+            .map(|(off, c)| (ring_score(c, k) + 1.0 - 3.0 * off - size(c), c))
+            .max_by(|p, q| p.0.total_cmp(&q.0));
+        if let Some((gain, c)) = near {
+            *centre = Some(c.centre);
+            score += gain;
+        }
+    }
+    let found = centres.iter().flatten().count();
+    (found >= 3).then_some(Placed { centres, score })
+}
+
+/// One for a disc that is what it should be at corner `k`, ring or solid.
+fn ring_score(c: &Candidate, k: usize) -> f64 {
+    if k == 0 { c.ring } else { 1.0 - c.ring }
+}
+
+fn refine_all(scan: &GreyImage, placed: &mut Placed, printed: &Printed) {
+    let known: Vec<(usize, Point)> = placed.centres.iter().enumerate().filter_map(|(k, c)| c.map(|c| (k, c))).collect();
+    let (i, p) = known[0];
+    let (j, q) = known[1];
+    let scale = p.distance(q) / printed.centres[i].distance(printed.centres[j]);
+    for centre in placed.centres.iter_mut().flatten() {
+        *centre = refine(scan, *centre, printed.radius_mm * scale);
+    }
+}
+
+/// A disc's centre from its edge: the place through which opposite edge points are halved.
+///
+/// Each pair of opposite rays tells how far off the centre is along them; least squares over the pairs,
+/// the worst quarter (ink that touches the disc, a speck) left out. Three rounds.
+fn refine(scan: &GreyImage, start: Point, radius: f64) -> Point {
+    let mut centre = start;
+    for _ in 0..3 {
+        let edges: Vec<Option<f64>> = (0..RAYS).map(|k| edge(scan, centre, radius, k)).collect();
+        let mut pairs: Vec<(f64, f64, f64)> = (0..RAYS / 2)
+            .filter_map(|k| {
+                let t = k as f64 / RAYS as f64 * std::f64::consts::TAU;
+                Some((t.cos(), t.sin(), 0.5 * (edges[k]? - edges[k + RAYS / 2]?)))
+            })
+            .collect();
+        let mut shift = (0.0, 0.0);
+        for keep in [1.0, 0.75] {
+            let off = |p: &(f64, f64, f64)| (p.2 - p.0 * shift.0 - p.1 * shift.1).abs();
+            pairs.sort_by(|a, b| off(a).total_cmp(&off(b)));
+            let n = ((pairs.len() as f64 * keep).ceil() as usize).max(1).min(pairs.len());
+            let (mut cc, mut cs, mut ss, mut cd, mut sd) = (0.0, 0.0, 0.0, 0.0, 0.0);
+            for &(c, s, d) in &pairs[..n] {
+                cc += c * c;
+                cs += c * s;
+                ss += s * s;
+                cd += c * d;
+                sd += s * d;
+            }
+            let det = cc * ss - cs * cs;
+            if n < 6 || det < 1e-6 {
+                return centre;
+            }
+            shift = ((cd * ss - sd * cs) / det, (sd * cc - cd * cs) / det);
+        }
+        centre = Point::new(centre.x + shift.0, centre.y + shift.1);
+        if centre.distance(start) > radius {
+            return start;
+        }
+    }
+    centre
+}
+
+/// How far along ray `k` the dark rim ends, pixels: where the grey level crosses the middle between rim and paper.
+fn edge(scan: &GreyImage, centre: Point, radius: f64, k: usize) -> Option<f64> {
+    let t = k as f64 / RAYS as f64 * std::f64::consts::TAU;
+    let at = |r: f64| grey::sample(scan, centre.x + r * t.cos(), centre.y + r * t.sin());
+    let dark = at(0.86 * radius).min(at(0.75 * radius));
+    let paper = at(1.35 * radius).max(at(1.45 * radius));
+    if paper - dark < 30.0 {
+        return None;
+    }
+    let middle = 0.5 * (dark + paper);
+    let step = 0.5;
+    let mut r = 0.75 * radius;
+    let mut before = at(r);
+    while r < 1.4 * radius {
+        let next = at(r + step);
+        if before < middle && next >= middle {
+            return Some(r + step * (middle - before) / (next - before));
+        }
+        r += step;
+        before = next;
+    }
+    None
+}

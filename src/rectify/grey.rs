@@ -1,0 +1,59 @@
+//! Small services on a grey picture that finding the page needs: reducing, sampling, the brightest nearby.
+
+use crate::scan::GreyImage;
+
+/// Reduces by a whole factor (averaging squares) so that the long side has at most about `long_px`
+/// pixels. Gives the picture and the factor.
+pub fn reduce(scan: &GreyImage, long_px: usize) -> (GreyImage, f64) {
+    let k = scan.width.max(scan.height).div_ceil(long_px).max(1);
+    let (w, h) = ((scan.width / k).max(1), (scan.height / k).max(1));
+    let mut pixels = Vec::with_capacity(w * h);
+    let mut sums = vec![0u32; w];
+    let n = (k.min(scan.width) * k.min(scan.height)) as u32;
+    for y in 0..h {
+        sums.fill(0);
+        for v in y * k..((y + 1) * k).min(scan.height) {
+            let row = &scan.pixels[v * scan.width..(v + 1) * scan.width];
+            for (s, square) in sums.iter_mut().zip(row.chunks(k)) {
+                *s += square.iter().map(|&g| g as u32).sum::<u32>();
+            }
+        }
+        pixels.extend(sums.iter().map(|s| (s / n).min(255) as u8));
+    }
+    (GreyImage { width: w, height: h, pixels }, k as f64)
+}
+
+/// The grey level at a place in pixels (whole numbers are pixel centres), bilinear; the nearest pixel's outside.
+pub fn sample(scan: &GreyImage, x: f64, y: f64) -> f64 {
+    let x = x.clamp(0.0, (scan.width - 1) as f64);
+    let y = y.clamp(0.0, (scan.height - 1) as f64);
+    let (x0, y0) = (x as usize, y as usize);
+    let (x1, y1) = ((x0 + 1).min(scan.width - 1), (y0 + 1).min(scan.height - 1));
+    let (fx, fy) = (x - x0 as f64, y - y0 as f64);
+    let g = |u: usize, v: usize| scan.pixels[v * scan.width + u] as f64;
+    (g(x0, y0) * (1.0 - fx) + g(x1, y0) * fx) * (1.0 - fy) + (g(x0, y1) * (1.0 - fx) + g(x1, y1) * fx) * fy
+}
+
+/// The brightest pixel of each square block and its eight neighbours, row by row.
+pub fn brightest_by_block(picture: &GreyImage, block: usize) -> Vec<u8> {
+    let (bw, bh) = (picture.width.div_ceil(block), picture.height.div_ceil(block));
+    let mut own = vec![0u8; bw * bh];
+    for y in 0..picture.height {
+        for (bx, piece) in picture.pixels[y * picture.width..(y + 1) * picture.width].chunks(block).enumerate() {
+            let o = &mut own[y / block * bw + bx];
+            *o = piece.iter().copied().fold(*o, u8::max);
+        }
+    }
+    let mut out = Vec::with_capacity(own.len());
+    for y in 0..bh {
+        for x in 0..bw {
+            let rows = y.saturating_sub(1)..(y + 2).min(bh);
+            let brightest = rows
+                .flat_map(|v| own[v * bw + x.saturating_sub(1)..v * bw + (x + 2).min(bw)].iter().copied())
+                .max()
+                .unwrap_or(0);
+            out.push(brightest);
+        }
+    }
+    out
+}

@@ -1,0 +1,161 @@
+//! Lays the page on the scan more exactly than four discs can: the printed frames say how far the map is off.
+
+use super::grey;
+use crate::geometry::homography::Homography;
+use crate::geometry::{Point, Vec2};
+use crate::print::layout::{Layout, What};
+use crate::scan::GreyImage;
+use nalgebra::{SMatrix, SVector};
+
+/// Places along each frame edge at which its printed line is looked for.
+const PLACES: usize = 24;
+/// How far to either side it is looked for, mm.
+const REACH_MM: f64 = 1.4;
+/// Steps of the search, mm.
+const STEP_MM: f64 = 0.07;
+/// A printed line is at least this much darker than the paper beside it, grey levels.
+const LEAST_DARK: f64 = 25.0;
+/// Offsets beyond this many times the usual one are ink that crosses the frame, not the frame.
+const OUTLIER: f64 = 3.0;
+/// Weight of a disc's centre against a place on a frame: it is a mean over a whole edge.
+const DISC_WEIGHT: f64 = 8.0;
+/// Rounds of improvement; the first takes nearly all.
+const ROUNDS: usize = 3;
+
+/// How far the printed line is from where the map puts it.
+struct Offset {
+    at: Point,
+    normal: Vec2,
+    mm: f64,
+}
+
+/// A better map, and the root mean square of what is left at the frames, mm (`None` where no frame was seen).
+///
+/// `discs`: printed centre and the found one in scan pixels.
+pub fn register(scan: &GreyImage, start: Homography, discs: &[(Point, Point)], layout: &Layout) -> (Homography, Option<f64>) {
+    let mut map = start;
+    let mut best = (map, rms(&offsets(scan, &map, layout)));
+    for _ in 0..ROUNDS {
+        let seen = offsets(scan, &map, layout);
+        let Some(next) = improve(&map, &seen, discs, layout) else { break };
+        map = next;
+        let left = rms(&offsets(scan, &map, layout));
+        match (left, best.1) {
+            (Some(l), Some(b)) if l < b => best = (map, left),
+            _ => break,
+        }
+    }
+    best
+}
+
+fn rms(offsets: &[Offset]) -> Option<f64> {
+    if offsets.is_empty() {
+        return None;
+    }
+    Some((offsets.iter().map(|o| o.mm * o.mm).sum::<f64>() / offsets.len() as f64).sqrt())
+}
+
+fn offsets(scan: &GreyImage, map: &Homography, layout: &Layout) -> Vec<Offset> {
+    let mut out = Vec::new();
+    for shape in layout.shapes.iter().filter(|s| s.what == What::Frame) {
+        for polygon in &shape.polygons {
+            for (k, a) in polygon.iter().enumerate() {
+                let b = polygon[(k + 1) % polygon.len()];
+                let along = (b - *a).normalize();
+                let normal = Vec2::new(-along.y, along.x);
+                for i in 0..PLACES {
+                    let at = a.lerp(b, (i as f64 + 0.5) / PLACES as f64);
+                    if let Some(mm) = offset(scan, map, at, normal) {
+                        out.push(Offset { at, normal, mm });
+                    }
+                }
+            }
+        }
+    }
+    let mut sizes: Vec<f64> = out.iter().map(|o| o.mm.abs()).collect();
+    sizes.sort_by(f64::total_cmp);
+    let usual = sizes.get(sizes.len() / 2).copied().unwrap_or(0.0).max(0.03);
+    out.retain(|o| o.mm.abs() <= OUTLIER * usual);
+    out
+}
+
+/// Signed distance of the printed line from `at` along `normal`: the centre of what is dark round the darkest place.
+fn offset(scan: &GreyImage, map: &Homography, at: Point, normal: Vec2) -> Option<f64> {
+    let n = (REACH_MM / STEP_MM) as i32;
+    let (from, to) = (map.apply(at - REACH_MM * normal), map.apply(at + REACH_MM * normal));
+    let levels: Vec<f64> = (-n..=n)
+        .map(|k| {
+            let p = from.lerp(to, (k + n) as f64 / (2 * n) as f64);
+            grey::sample(scan, p.x, p.y)
+        })
+        .collect();
+    let mut sorted = levels.clone();
+    sorted.sort_by(f64::total_cmp);
+    let paper = sorted[sorted.len() * 3 / 4];
+    let (darkest, &low) = levels.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1))?;
+    if paper - low < LEAST_DARK {
+        return None;
+    }
+    let middle = 0.5 * (paper + low);
+    let (mut lo, mut hi) = (darkest, darkest);
+    while lo > 0 && levels[lo - 1] < middle {
+        lo -= 1;
+    }
+    while hi + 1 < levels.len() && levels[hi + 1] < middle {
+        hi += 1;
+    }
+    // Too wide for the frame's line: ink runs along or across it here.
+    if lo == 0 || hi + 1 == levels.len() || (hi - lo) as f64 * STEP_MM > 0.9 {
+        return None;
+    }
+    let (mut weight, mut sum) = (0.0, 0.0);
+    for (k, level) in levels.iter().enumerate().take(hi + 1).skip(lo) {
+        weight += paper - level;
+        sum += (paper - level) * (k as f64 - n as f64) * STEP_MM;
+    }
+    Some(sum / weight)
+}
+
+/// Least squares for a small projective change of the page that takes the offsets away and keeps the discs.
+fn improve(map: &Homography, seen: &[Offset], discs: &[(Point, Point)], layout: &Layout) -> Option<Homography> {
+    let (w, h) = layout.page_mm;
+    let unit = |p: Point| ((p.x - 0.5 * w) / w, (p.y - 0.5 * h) / w);
+    let mut normal = SMatrix::<f64, 8, 8>::zeros();
+    let mut right = SVector::<f64, 8>::zeros();
+    let mut add = |at: Point, n: Vec2, mm: f64, weight: f64| {
+        let (x, y) = unit(at);
+        let s = n.x * x + n.y * y;
+        let row = SVector::<f64, 8>::from([n.x, n.x * x, n.x * y, n.y, n.y * x, n.y * y, s * x, s * y]);
+        normal += weight * row * row.transpose();
+        right += weight * row * mm;
+    };
+    for o in seen {
+        add(o.at, o.normal, o.mm, 1.0);
+    }
+    let back = map.inverse()?;
+    for (printed, found) in discs {
+        let off = back.apply(*found) - *printed;
+        add(*printed, Vec2::new(1.0, 0.0), off.x, DISC_WEIGHT);
+        add(*printed, Vec2::new(0.0, 1.0), off.y, DISC_WEIGHT);
+    }
+    // A whisper of stiffness, so that what nothing fixes (the tilt, with one disc lost and no frame) stays put.
+    for k in 0..8 {
+        normal[(k, k)] += 1e-6;
+    }
+    let a = normal.cholesky()?.solve(&right);
+    // mm on the page as a projective map: centre, change, back.
+    let moved = |p: Point| {
+        let (x, y) = unit(p);
+        let s = a[6] * x + a[7] * y;
+        Point::new(p.x + a[0] + a[1] * x + a[2] * y + x * s, p.y + a[3] + a[4] * x + a[5] * y + y * s)
+    };
+    let corners = [(0.05, 0.05), (0.95, 0.05), (0.95, 0.95), (0.05, 0.95), (0.5, 0.5), (0.5, 0.05), (0.5, 0.95)];
+    let pairs: Vec<(Point, Point)> = corners
+        .iter()
+        .map(|(u, v)| {
+            let p = Point::new(u * w, v * h);
+            (p, map.apply(moved(p)))
+        })
+        .collect();
+    Homography::fit(&pairs).ok()
+}

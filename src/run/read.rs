@@ -1,0 +1,81 @@
+//! One page image to what stands on it: whose page, how it lay, and the drawing in each panel.
+
+use crate::drawing::Drawing;
+use crate::geometry::Rect;
+use crate::ink::{self, Bitmap, print_removal};
+use crate::print::code::{self, Payload};
+use crate::print::layout::Layout;
+use crate::rectify::{self, FoundBy, NotFound, flatten};
+use crate::scan::GreyImage;
+use crate::vectorise;
+use crate::worksheet::Worksheet;
+use std::sync::Arc;
+
+/// Round each frame this much is read as well, mm: lines that leave and come back; no print stands there.
+const MARGIN_MM: f64 = 5.5;
+
+/// All that reading a page needs to know of its worksheet; built once a class, shared by all threads.
+pub struct Reader {
+    pub layout: Layout,
+    key: String,
+    panels: Vec<PanelArea>,
+}
+
+struct PanelArea {
+    region: Rect,
+    print: Arc<Bitmap>,
+}
+
+/// A page as read.
+pub struct PageReading {
+    /// What the sheet's code says; `None` where it cannot be read.
+    pub code: Option<Payload>,
+    pub found_by: FoundBy,
+    pub scale_px_per_mm: f64,
+    /// What is left at the printed frames, mm; `None` where no frame was seen.
+    pub residual_mm: Option<f64>,
+    /// The page's mm to the scan's pixels, for cutting out pictures.
+    pub page_to_scan: crate::geometry::homography::Homography,
+    /// In the worksheet's order.
+    pub panels: Vec<Drawing>,
+}
+
+impl Reader {
+    /// For a checked worksheet.
+    pub fn new(worksheet: &Worksheet) -> Self {
+        let layout = Layout::of(worksheet);
+        let panels = worksheet
+            .panels
+            .iter()
+            .map(|p| {
+                let region = p.frame.inflate(MARGIN_MM, MARGIN_MM);
+                PanelArea { region, print: Arc::new(print_removal::cover(&layout, region)) }
+            })
+            .collect();
+        Self { layout, key: code::key(&worksheet.id), panels }
+    }
+}
+
+/// Reads a page.
+///
+/// # Errors
+/// [`NotFound`] where the picture shows no page of this worksheet.
+pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFound> {
+    let located = rectify::locate(scan, &reader.layout, &reader.key)?;
+    let panels = reader
+        .panels
+        .iter()
+        .map(|area| {
+            let flat = flatten::flatten(scan, &located.page_to_scan, area.region);
+            vectorise::vectorise(&ink::read(&flat, &area.print))
+        })
+        .collect();
+    Ok(PageReading {
+        code: located.code,
+        found_by: located.found_by,
+        scale_px_per_mm: located.scale_px_per_mm,
+        residual_mm: located.residual_mm,
+        page_to_scan: located.page_to_scan,
+        panels,
+    })
+}

@@ -1,0 +1,265 @@
+//! Arrowheads: short strokes that lean on a line, most often two of them, one on each side.
+//!
+//! A barb runs from near the line outwards and back; which way "back" is tells the way the head points.
+//! Heads often do not touch their line, and stand beyond its end: measured on real hands, the line stops inside the
+//! V in nine of ten. So barbs are judged by where they stand along and beside the line, never by touch alone.
+
+use super::curve;
+use super::graph::Graph;
+use super::strokes::Stroke;
+use crate::drawing::Arrow;
+use crate::geometry::{Point, Vec2};
+
+/// Shortest and longest barb, mm (heads of 2 to 8 mm; a barb may be longer than its head's nominal size).
+const BARB_MM: (f64, f64) = (0.9, 11.0);
+/// A barb's near end is at most this far beside its line, mm.
+const NEAR_MM: f64 = 2.2;
+/// A barb leads away from its line by at least this much, mm.
+const LEAVES_MM: f64 = 0.45;
+/// Least and most angle between barb and line, degrees.
+const ANGLE_DEG: (f64, f64) = (6.0, 82.0);
+/// A barb's chord is at least this share of its length.
+const STRAIGHT_SHARE: f64 = 0.8;
+/// A head may stand this far beyond its line's end, mm.
+const BEYOND_MM: f64 = 5.0;
+/// Tips of one head's two barbs are at most this far apart along the line, mm.
+const SAME_TIP_MM: f64 = 2.6;
+/// Barbs of another head begin at least this far away, mm.
+const OTHER_HEAD_MM: f64 = 2.0;
+
+/// A residual stroke seen from one line.
+#[derive(Clone, Debug)]
+struct Barb {
+    /// Which residual stroke.
+    stroke: usize,
+    line: usize,
+    /// +1 left of the line's way, -1 right.
+    side: f64,
+    /// Where its direction meets the line, mm along it.
+    tip_mm: f64,
+    /// Where its near end stands, mm along the line; and how far beside it.
+    near_mm: f64,
+    beside_mm: f64,
+    /// +1: a head with this barb points along the line's points; -1: against.
+    way: f64,
+    angle_deg: f64,
+    length_mm: f64,
+    attached: bool,
+}
+
+/// A head: one or two barbs on a line.
+#[derive(Clone, Debug)]
+pub struct Head {
+    pub line: usize,
+    pub arrow: Arrow,
+    /// Residual strokes that make it up.
+    pub strokes: Vec<usize>,
+    pub evidence: Evidence,
+}
+
+/// What speaks for a head; the sureness is computed from it alone.
+#[derive(Clone, Copy, Debug)]
+pub struct Evidence {
+    /// Barbs found.
+    pub barbs: usize,
+    /// How far the two tips are apart, mm (0 for one barb).
+    pub tips_apart_mm: f64,
+    /// Shorter over longer barb (0 for one barb).
+    pub even: f64,
+    /// Mean angle to the line, degrees.
+    pub angle_deg: f64,
+    /// Mean barb length, mm.
+    pub length_mm: f64,
+    /// Mean distance of the near ends from the line, mm.
+    pub beside_mm: f64,
+    /// Barbs that touch the line.
+    pub attached: usize,
+}
+
+/// The residual strokes of a drawing: edges that belong to no line.
+pub struct Residue {
+    /// Edge numbers, in order.
+    pub edges: Vec<usize>,
+}
+
+/// The heads on `lines`, and which residual strokes (positions in `residue.edges`) they use up.
+pub fn heads(graph: &Graph, lines: &[Stroke], residue: &Residue, line_nodes: &[bool]) -> Vec<Head> {
+    let rulers: Vec<Ruler> = lines.iter().map(|l| Ruler::of(&l.points)).collect();
+    let mut barbs = Vec::new();
+    for (k, &edge) in residue.edges.iter().enumerate() {
+        barbs.extend(barbs_of(graph, edge, k, &rulers, line_nodes));
+    }
+    let mut options = pairs(&barbs);
+    options.extend((0..barbs.len()).map(|i| (single_score(&barbs[i]), vec![i])));
+    options.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
+    let mut taken = vec![false; residue.edges.len()];
+    let mut found: Vec<Head> = Vec::new();
+    for (_, members) in options {
+        if members.iter().any(|&i| taken[barbs[i].stroke]) {
+            continue;
+        }
+        let head = make(&members.iter().map(|&i| &barbs[i]).collect::<Vec<_>>(), &rulers);
+        for &i in &members {
+            taken[barbs[i].stroke] = true;
+        }
+        // A stroke beside a head that is there already is that head's (a barb drawn twice, a filled head's edge).
+        let beside = found.iter_mut().find(|h| {
+            h.line == head.line && h.arrow.at.distance(head.arrow.at) < OTHER_HEAD_MM + 0.5 * head.evidence.length_mm
+        });
+        match beside {
+            Some(h) if members.len() == 1 => h.strokes.extend(head.strokes),
+            _ => found.push(head),
+        }
+    }
+    found
+}
+
+/// A line as a ruler: mm along it and beside it.
+struct Ruler<'a> {
+    points: &'a [Point],
+    length: f64,
+    bounds: kurbo::Rect,
+}
+
+impl<'a> Ruler<'a> {
+    fn of(points: &'a [Point]) -> Self {
+        let first = kurbo::Rect::from_points(points[0], points[0]);
+        let bounds = points.iter().fold(first, |r, &p| r.union_pt(p)).inflate(BEYOND_MM, BEYOND_MM);
+        Self { points, length: curve::length(points), bounds }
+    }
+
+    /// (along, beside) of a place: beside is positive to the left of the line's way as seen on the page; the ends go
+    /// on straight.
+    fn read(&self, p: Point) -> Option<(f64, f64)> {
+        if !self.bounds.contains(p) {
+            return None;
+        }
+        let n = self.points.len();
+        let step = self.length / (n - 1) as f64;
+        let i = (0..n).min_by(|&a, &b| {
+            p.distance_squared(self.points[a]).total_cmp(&p.distance_squared(self.points[b]))
+        })?;
+        let way = self.way(i);
+        let off = p - self.points[i];
+        let along = off.dot(way);
+        let inner = i > 0 && i + 1 < n;
+        if !inner && along.abs() > BEYOND_MM {
+            return None;
+        }
+        Some((i as f64 * step + along, -way.cross(off)))
+    }
+
+    /// The unit step along the line at a point's number, read over 2 mm.
+    fn way(&self, i: usize) -> Vec2 {
+        let k = (1.0 / curve::STEP_MM) as usize;
+        let (a, b) = (i.saturating_sub(k), (i + k).min(self.points.len() - 1));
+        let step = self.points[b] - self.points[a];
+        if step.hypot() > 0.0 { step.normalize() } else { Vec2::new(1.0, 0.0) }
+    }
+
+    /// The place at `along` mm, straight on beyond the ends, and the way there.
+    fn place(&self, along: f64) -> (Point, Vec2) {
+        let n = self.points.len();
+        let step = self.length / (n - 1) as f64;
+        let i = ((along / step).round().max(0.0) as usize).min(n - 1);
+        let way = self.way(i);
+        (self.points[i] + (along - i as f64 * step) * way, way)
+    }
+}
+
+fn barbs_of(graph: &Graph, edge: usize, k: usize, rulers: &[Ruler], line_nodes: &[bool]) -> Vec<Barb> {
+    let e = &graph.edges[edge];
+    let (a, b) = (e.points[0], e.points[e.points.len() - 1]);
+    if e.length_mm < BARB_MM.0 || e.length_mm > BARB_MM.1 || a.distance(b) < STRAIGHT_SHARE * e.length_mm {
+        return Vec::new();
+    }
+    let mut out = Vec::new();
+    for (line, ruler) in rulers.iter().enumerate() {
+        let (Some(ra), Some(rb)) = (ruler.read(a), ruler.read(b)) else { continue };
+        let (near, far, near_node) =
+            if ra.1.abs() <= rb.1.abs() { (ra, rb, e.nodes[0]) } else { (rb, ra, e.nodes[1]) };
+        let rise = if near.1 * far.1 >= 0.0 { far.1.abs() - near.1.abs() } else { far.1.abs() + near.1.abs() };
+        if near.1.abs() > NEAR_MM || rise < LEAVES_MM || (near.1 * far.1 < 0.0 && near.1.abs() > 0.6) {
+            continue;
+        }
+        let run = far.0 - near.0;
+        let angle = rise.atan2(run.abs()).to_degrees();
+        if !(ANGLE_DEG.0..=ANGLE_DEG.1).contains(&angle) {
+            continue;
+        }
+        let way = if run > 0.0 { -1.0 } else { 1.0 };
+        let reach = (near.1.abs() * run.abs() / rise).min(1.5);
+        let tip = near.0 + way * reach * if near.1 * far.1 >= 0.0 { 1.0 } else { -1.0 };
+        out.push(Barb {
+            stroke: k,
+            line,
+            side: far.1.signum(),
+            tip_mm: tip,
+            near_mm: near.0,
+            beside_mm: near.1.abs(),
+            way,
+            angle_deg: angle,
+            length_mm: e.length_mm,
+            attached: line_nodes[near_node],
+        });
+    }
+    out
+}
+
+/// Two barbs that make a head, and how well.
+fn pairs(barbs: &[Barb]) -> Vec<(f64, Vec<usize>)> {
+    let mut out = Vec::new();
+    for (i, a) in barbs.iter().enumerate() {
+        for (j, b) in barbs.iter().enumerate().skip(i + 1) {
+            let apart = (a.tip_mm - b.tip_mm).abs();
+            if a.line != b.line || a.stroke == b.stroke || a.side == b.side || a.way != b.way || apart > SAME_TIP_MM {
+                continue;
+            }
+            let even = a.length_mm.min(b.length_mm) / a.length_mm.max(b.length_mm);
+            let lean = (a.angle_deg - b.angle_deg).abs();
+            out.push((4.0 - 0.6 * apart + even - 0.02 * lean - 0.4 * (a.beside_mm + b.beside_mm), vec![i, j]));
+        }
+    }
+    out
+}
+
+fn single_score(b: &Barb) -> f64 {
+    let steep = (b.angle_deg - 35.0).abs() / 35.0;
+    1.0 - 0.5 * b.beside_mm - 0.3 * steep + if b.attached { 0.5 } else { 0.0 }
+}
+
+fn make(barbs: &[&Barb], rulers: &[Ruler]) -> Head {
+    let n = barbs.len() as f64;
+    let mean = |f: fn(&Barb) -> f64| barbs.iter().map(|b| f(b)).sum::<f64>() / n;
+    let lengths: Vec<f64> = barbs.iter().map(|b| b.length_mm).collect();
+    let (short, long) = lengths.iter().fold((f64::MAX, 0.0f64), |(s, l), &v| (s.min(v), l.max(v)));
+    let evidence = Evidence {
+        barbs: barbs.len(),
+        tips_apart_mm: if barbs.len() == 2 { (barbs[0].tip_mm - barbs[1].tip_mm).abs() } else { 0.0 },
+        even: if barbs.len() == 2 { short / long } else { 0.0 },
+        angle_deg: mean(|b| b.angle_deg),
+        length_mm: mean(|b| b.length_mm),
+        beside_mm: mean(|b| b.beside_mm),
+        attached: barbs.iter().filter(|b| b.attached).count(),
+    };
+    let tip = mean(|b| b.tip_mm);
+    let line = barbs[0].line;
+    let (at, way) = rulers[line].place(tip);
+    let (sure, way_sure) = sureness(&evidence);
+    let arrow = Arrow { at, towards: barbs[0].way * way, sure, way_sure };
+    let _ = barbs[0].near_mm;
+    Head { line, arrow, strokes: barbs.iter().map(|b| b.stroke).collect(), evidence }
+}
+
+/// That it is a head, and that it points this way (empirical; not yet calibrated).
+fn sureness(e: &Evidence) -> (f64, f64) {
+    if e.barbs == 2 {
+        let sure = 0.985 - 0.05 * (e.tips_apart_mm - 1.0).max(0.0) - 0.2 * (0.4 - e.even).max(0.0);
+        let way = 0.995 - 0.012 * (e.angle_deg - 62.0).max(0.0);
+        return (sure.clamp(0.3, 0.985), way.clamp(0.6, 0.995));
+    }
+    let mut sure = if e.attached > 0 { 0.75 } else { 0.55 };
+    sure -= 0.2 * (1.4 - e.length_mm).max(0.0) + 0.1 * e.beside_mm + 0.005 * (e.angle_deg - 50.0).max(0.0);
+    let way = 0.95 - 0.012 * (e.angle_deg - 50.0).max(0.0);
+    (sure.clamp(0.1, 0.9), way.clamp(0.55, 0.95))
+}

@@ -1,0 +1,215 @@
+//! Which stretch of stroke goes on in which: at junctions, over pen lifts, through another line.
+//!
+//! One rule serves all three: two ends belong together when the curve that leads from one into the other bends
+//! little (Gestalt good continuation; Wertheimer M (1923) Psychol. Forsch. 4, 301-350), and what lies between is
+//! ink, print, or a short piece of white.
+
+use super::graph::Graph;
+use crate::geometry::{Point, Vec2};
+
+/// An edge's end: (edge, 0 first point or 1 last point).
+pub type End = (usize, usize);
+
+/// How two ends were linked.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Link {
+    pub to: End,
+    /// The bend's cost, degrees.
+    pub cost: f64,
+    /// White bridged, mm.
+    pub white_mm: f64,
+}
+
+/// Links by edge and end; symmetric.
+pub struct Links {
+    of: Vec<[Option<Link>; 2]>,
+}
+
+impl Links {
+    fn new(edges: usize) -> Self {
+        Self { of: vec![[None; 2]; edges] }
+    }
+
+    /// The link at an end.
+    pub fn at(&self, end: End) -> Option<Link> {
+        self.of[end.0][end.1]
+    }
+
+    fn set(&mut self, a: End, b: End, cost: f64, white_mm: f64) {
+        self.of[a.0][a.1] = Some(Link { to: b, cost, white_mm });
+        self.of[b.0][b.1] = Some(Link { to: a, cost, white_mm });
+    }
+}
+
+/// Strokes this short with a free end are most likely barbs: they continue a line only when nothing else does, mm.
+pub const BARB_MM: f64 = 9.0;
+/// What being a likely barb costs a link, degrees.
+const BARB_COST_DEG: f64 = 25.0;
+/// Largest turn of a line at a junction, degrees.
+const MOST_TURN_DEG: f64 = 50.0;
+/// Near a node the thinned line is bent; directions are read from here on, in half-widths of the node's stroke.
+const CLEAR_RADII: f64 = 2.2;
+/// Length of the stretch over which a direction is read, mm.
+const READ_MM: f64 = 2.6;
+/// Longest bridge over ink or print, mm: two lines that touch at a small angle share this much.
+const LONGEST_BRIDGE_MM: f64 = 12.0;
+/// Longest white in a bridge, mm: a pen lift, or the gap of a dashed line.
+const LONGEST_WHITE_MM: f64 = 3.2;
+/// Most bend of a bridge, degrees: for touching ends, and what each mm of white takes off it.
+const BRIDGE_DEG: f64 = 48.0;
+const BRIDGE_DEG_PER_MM: f64 = 9.0;
+/// Pieces shorter than this have no direction of their own that could carry a bridge, mm.
+const SHORTEST_PIECE_MM: f64 = 0.8;
+
+/// What lies at a place on the page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ground {
+    Ink,
+    Print,
+    White,
+}
+
+/// Links at the junctions, then over gaps.
+pub fn link(graph: &Graph, ground: impl Fn(Point) -> Ground) -> Links {
+    let mut links = Links::new(graph.edges.len());
+    at_junctions(graph, &mut links);
+    over_gaps(graph, &mut links, ground);
+    links
+}
+
+/// A stretch's end as bridging sees it: where it is and the way it leads on, out of the stretch.
+#[derive(Clone, Copy)]
+struct Tip {
+    end: End,
+    at: Point,
+    /// The place from which `way` was read.
+    clear: Point,
+    way: Vec2,
+}
+
+fn tip(graph: &Graph, end: End) -> Tip {
+    let (e, k) = end;
+    let node = graph.edges[e].nodes[k];
+    let clear_mm = if graph.degree(node) > 1 { CLEAR_RADII * graph.nodes[node].radius_mm } else { 0.3 };
+    let clear_mm = clear_mm.min(0.4 * graph.edges[e].length_mm);
+    let way = -graph.outward(e, k, clear_mm, clear_mm + READ_MM);
+    let at = graph.along(e, k, 0.0);
+    Tip { end, at, clear: graph.along(e, k, clear_mm), way }
+}
+
+/// The bend between two tips, degrees: how much the way turns, and how unevenly before and after the gap.
+///
+/// A circle's arc turns alike into the chord and out of it; a jog sideways turns there and back.
+fn bend(a: &Tip, b: &Tip) -> (f64, f64) {
+    let turn = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).to_degrees();
+    let chord = b.clear - a.clear;
+    let whole = turn(a.way, -b.way).abs();
+    if chord.hypot() < 0.4 {
+        return (whole, whole);
+    }
+    let (into, out) = (turn(a.way, chord), turn(chord, -b.way));
+    (whole.max((into + out).abs()), 0.6 * whole + 0.5 * (into - out).abs())
+}
+
+fn likely_barb(graph: &Graph, (e, k): End) -> bool {
+    graph.edges[e].length_mm < BARB_MM && graph.degree(graph.edges[e].nodes[1 - k]) == 1
+}
+
+fn at_junctions(graph: &Graph, links: &mut Links) {
+    for node in &graph.nodes {
+        if node.ends.len() < 2 {
+            continue;
+        }
+        let tips: Vec<Tip> = node.ends.iter().map(|&end| tip(graph, end)).collect();
+        let mut pairs = Vec::new();
+        for (i, a) in tips.iter().enumerate() {
+            for b in &tips[i + 1..] {
+                let (turn, cost) = bend(a, b);
+                if turn > MOST_TURN_DEG || cost > MOST_TURN_DEG {
+                    continue;
+                }
+                let barbs = [a.end, b.end].iter().filter(|&&end| likely_barb(graph, end)).count();
+                pairs.push((cost + barbs as f64 * BARB_COST_DEG, cost, a.end, b.end));
+            }
+        }
+        pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
+        for (_, cost, a, b) in pairs {
+            if links.at(a).is_none() && links.at(b).is_none() && a.0 != b.0 {
+                links.set(a, b, cost, 0.0);
+            }
+        }
+    }
+}
+
+fn over_gaps(graph: &Graph, links: &mut Links, ground: impl Fn(Point) -> Ground) {
+    let tips: Vec<Tip> = graph
+        .alive()
+        .flat_map(|e| [(e, 0), (e, 1)])
+        .filter(|&end| links.at(end).is_none() && graph.edges[end.0].length_mm >= SHORTEST_PIECE_MM)
+        .map(|end| tip(graph, end))
+        .collect();
+    let mut pairs = Vec::new();
+    for (i, a) in tips.iter().enumerate() {
+        for b in &tips[i + 1..] {
+            if a.at.distance_squared(b.at) > LONGEST_BRIDGE_MM * LONGEST_BRIDGE_MM || a.end.0 == b.end.0 {
+                continue;
+            }
+            if let Some((cost, white)) = bridge(graph, a, b, &ground) {
+                pairs.push((cost, white, a.end, b.end));
+            }
+        }
+    }
+    pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
+    for (cost, white, a, b) in pairs {
+        if links.at(a).is_none() && links.at(b).is_none() && !closes_ring(graph, links, a, b) {
+            links.set(a, b, cost, white);
+        }
+    }
+}
+
+/// Whether `a` and `b` are the two ends of one chain already: linking them would leave it without an end.
+fn closes_ring(graph: &Graph, links: &Links, a: End, b: End) -> bool {
+    let mut end = (a.0, 1 - a.1);
+    for _ in 0..graph.edges.len() {
+        if end == b {
+            return true;
+        }
+        match links.at(end) {
+            Some(l) => end = (l.to.0, 1 - l.to.1),
+            None => return false,
+        }
+    }
+    true
+}
+
+/// The cost of a bridge and the white in it, if it can be one.
+fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) -> Option<(f64, f64)> {
+    let gap = b.at - a.at;
+    let length = gap.hypot();
+    let (turn, cost) = bend(a, b);
+    if turn > BRIDGE_DEG + 20.0 || (length > 0.6 && (a.way.dot(gap) < 0.5 * length || b.way.dot(-gap) < 0.5 * length)) {
+        return None;
+    }
+    let mut white = 0.0;
+    let steps = (length / 0.125).ceil().max(1.0);
+    let curve = hermite(a.at, a.way, b.at, b.way);
+    for k in 1..steps as usize {
+        if ground(curve(k as f64 / steps)) == Ground::White {
+            white += length / steps;
+        }
+    }
+    // A short piece's own direction is rough: the shorter, the less bend is believed.
+    let short = graph.edges[a.end.0].length_mm.min(graph.edges[b.end.0].length_mm);
+    let limit = BRIDGE_DEG - BRIDGE_DEG_PER_MM * white.max(0.25 * length) - if short < 2.0 { 6.0 } else { 0.0 };
+    if white > LONGEST_WHITE_MM || cost > limit {
+        return None;
+    }
+    Some((cost + 8.0 * white + 2.0 * length, white))
+}
+
+/// The cubic that leaves `a` along `u` and arrives at `b` against `v`, by a parameter of 0 to 1.
+pub fn hermite(a: Point, u: Vec2, b: Point, v: Vec2) -> impl Fn(f64) -> Point {
+    let reach = a.distance(b) / 3.0;
+    let curve = kurbo::CubicBez::new(a, a + reach * u, b + reach * v, b);
+    move |t| kurbo::ParamCurve::eval(&curve, t)
+}

@@ -1,0 +1,166 @@
+//! Tidies the graph of the thinned ink: what thinning adds of its own is taken away, what is one place becomes one node.
+
+use super::graph::Graph;
+use crate::geometry::Point;
+
+/// A free end this little longer than the half-width of the stroke it stands on is thinning's own, mm.
+const SPUR_MM: f64 = 0.35;
+/// Junctions closer than this many stroke widths are one place: a crossing thins to two forks.
+const ONE_PLACE_WIDTHS: f64 = 1.5;
+/// Two edges between the same nodes that stay this close are one stroke with a hole in it, or drawn twice, mm.
+const TWICE_MM: f64 = 0.9;
+/// A stroke that departs from its chord by this share of the chord turns a corner (two barbs drawn in one go).
+const CORNER_SHARE: f64 = 0.22;
+/// The two sides of a corner are at least this long, mm.
+const CORNER_SIDE_MM: f64 = 1.0;
+/// A corner turns by at least this much between the chords of its sides; field lines bend over longer stretches.
+const CORNER_DEG: f64 = 62.0;
+/// Length of the chords between which a corner's turn is measured, mm.
+const CORNER_CHORD_MM: f64 = 1.6;
+
+/// All of it, in the order that needs no second round.
+pub fn tidy(graph: &mut Graph) {
+    merge_twice_drawn(graph);
+    drop_spurs(graph);
+    dissolve_all(graph);
+    merge_twice_drawn(graph);
+    join_forks(graph);
+    dissolve_all(graph);
+    split_corners(graph);
+}
+
+fn dissolve_all(graph: &mut Graph) {
+    for node in 0..graph.nodes.len() {
+        graph.dissolve(node);
+    }
+}
+
+/// Removes short free ends on junctions.
+fn drop_spurs(graph: &mut Graph) {
+    for edge in 0..graph.edges.len() {
+        let e = &graph.edges[edge];
+        if !e.alive {
+            continue;
+        }
+        let (da, db) = (graph.degree(e.nodes[0]), graph.degree(e.nodes[1]));
+        let junction = match (da, db) {
+            (1, d) if d >= 3 => e.nodes[1],
+            (d, 1) if d >= 3 => e.nodes[0],
+            _ => continue,
+        };
+        if e.length_mm < graph.nodes[junction].radius_mm + SPUR_MM {
+            graph.remove(edge);
+        }
+    }
+}
+
+/// Of two edges between the same nodes that run side by side, keeps the wider.
+fn merge_twice_drawn(graph: &mut Graph) {
+    for node in 0..graph.nodes.len() {
+        let mut k = 0;
+        while k < graph.nodes[node].ends.len() {
+            let (a, ka) = graph.nodes[node].ends[k];
+            let other = graph.edges[a].nodes[1 - ka];
+            let twin = graph.nodes[node]
+                .ends
+                .iter()
+                .copied()
+                .find(|&(b, kb)| b > a && graph.edges[b].nodes[1 - kb] == other && side_by_side(graph, a, b));
+            match twin {
+                Some((b, _)) => {
+                    let keep_a = graph.edges[a].radius_mm >= graph.edges[b].radius_mm;
+                    graph.remove(if keep_a { b } else { a });
+                }
+                None => k += 1,
+            }
+        }
+    }
+}
+
+fn side_by_side(graph: &Graph, a: usize, b: usize) -> bool {
+    let (p, q) = (&graph.edges[a].points, &graph.edges[b].points);
+    let near = |p: &[Point], q: &[Point]| {
+        p.iter().step_by(2).all(|x| q.iter().any(|y| x.distance_squared(*y) < TWICE_MM * TWICE_MM))
+    };
+    near(p, q) && near(q, p)
+}
+
+/// Joins junctions that are one place.
+fn join_forks(graph: &mut Graph) {
+    for edge in 0..graph.edges.len() {
+        let e = &graph.edges[edge];
+        if !e.alive || e.nodes[0] == e.nodes[1] {
+            continue;
+        }
+        let [a, b] = e.nodes;
+        if graph.degree(a) < 3 || graph.degree(b) < 3 {
+            continue;
+        }
+        let width = 2.0 * e.radius_mm;
+        if e.length_mm < ONE_PLACE_WIDTHS * width {
+            graph.remove(edge);
+            let ends = std::mem::take(&mut graph.nodes[b].ends);
+            for &(f, k) in &ends {
+                graph.edges[f].nodes[k] = a;
+            }
+            graph.nodes[a].ends.extend(ends);
+            graph.nodes[a].at = graph.nodes[a].at.midpoint(graph.nodes[b].at);
+            graph.nodes[a].radius_mm = graph.nodes[a].radius_mm.max(graph.nodes[b].radius_mm);
+        }
+    }
+}
+
+/// Splits edges at sharp corners, so that a head drawn as one V becomes two barbs.
+fn split_corners(graph: &mut Graph) {
+    let mut todo: Vec<usize> = graph.alive().collect();
+    while let Some(edge) = todo.pop() {
+        let Some(i) = corner(&graph.edges[edge].points) else { continue };
+        let points = graph.edges[edge].points.clone();
+        let (nodes, radius) = (graph.edges[edge].nodes, graph.edges[edge].radius_mm);
+        graph.remove(edge);
+        let middle = graph.nodes.len();
+        graph.nodes.push(super::graph::Node { at: points[i], radius_mm: radius, ends: Vec::new() });
+        todo.push(graph.add([nodes[0], middle], points[..=i].to_vec(), radius));
+        todo.push(graph.add([middle, nodes[1]], points[i..].to_vec(), radius));
+    }
+}
+
+/// Where a chain of points turns most sharply, if that is a corner.
+fn corner(points: &[Point]) -> Option<usize> {
+    let n = points.len();
+    let mut along = Vec::with_capacity(n);
+    let mut s = 0.0;
+    for (i, p) in points.iter().enumerate() {
+        if i > 0 {
+            s += p.distance(points[i - 1]);
+        }
+        along.push(s);
+    }
+    if s < 2.0 * CORNER_SIDE_MM {
+        return None;
+    }
+    let (mut lo, mut hi) = (0, 0);
+    let mut sharpest: Option<(f64, usize)> = None;
+    for i in 1..n - 1 {
+        if along[i] < CORNER_SIDE_MM || s - along[i] < CORNER_SIDE_MM {
+            continue;
+        }
+        while along[i] - along[lo] > CORNER_CHORD_MM {
+            lo += 1;
+        }
+        while hi < n - 1 && along[hi] - along[i] < CORNER_CHORD_MM {
+            hi += 1;
+        }
+        let (before, after) = (points[i] - points[lo], points[hi] - points[i]);
+        // The point's height over the chord is cheaper than the angle and rules most points out.
+        let chord = points[hi] - points[lo];
+        if chord.cross(before).abs() < CORNER_SHARE * chord.hypot2() && chord.hypot() > CORNER_CHORD_MM {
+            continue;
+        }
+        let turn = before.cross(after).atan2(before.dot(after)).abs().to_degrees();
+        if turn > CORNER_DEG && sharpest.is_none_or(|(t, _)| turn > t) {
+            sharpest = Some((turn, i));
+        }
+    }
+    sharpest.map(|(_, i)| i)
+}

@@ -6,7 +6,7 @@ pub mod flatten;
 pub mod grey;
 pub mod register;
 
-use crate::geometry::Point;
+use crate::geometry::{Point, Vec2};
 use crate::geometry::homography::Homography;
 use crate::print::code::Payload;
 use crate::print::layout::{DOT_MM, FIDUCIAL_MM, Layout, RING_MM};
@@ -92,7 +92,7 @@ fn lay(scan: &GreyImage, placed: &fiducials::Placed, printed: &fiducials::Printe
     let rough = Homography::fit(&pairs).ok()?;
     let (page_to_scan, residual_mm) = register::register(scan, rough, &discs, layout);
     let middle = Point::new(0.5 * layout.page_mm.0, 0.5 * layout.page_mm.1);
-    let step = |dx: f64, dy: f64| page_to_scan.apply(middle).distance(page_to_scan.apply(middle + (dx, dy).into()));
+    let step = |dx: f64, dy: f64| page_to_scan.apply(middle).distance(page_to_scan.apply(middle + Vec2::new(dx, dy)));
     Some(Located {
         page_to_scan,
         found_by: if discs.len() == 4 { FoundBy::FourDiscs } else { FoundBy::ThreeDiscs },

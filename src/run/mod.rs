@@ -1,1 +1,3 @@
-//! (see lib.rs)
+//! The pipeline behind `mark` and `check`.
+
+pub mod read;

@@ -22,11 +22,17 @@ pub struct Binarised {
     pub threshold: f64,
 }
 
-/// Splits `contrast` into ink and paper; where `print` is set there is no ink.
-pub fn binarise(contrast: &Contrast, print: &Bitmap) -> Binarised {
+/// The same share on a page of black and white only, smoothed twice: what the copier's own threshold left of a grainy
+/// stroke stands in pieces, and lies between 0 and 255 by smoothing alone.
+const BILEVEL_EDGE_SHARE: f64 = 0.26;
+
+/// Splits `contrast` into ink and paper; where `print` is set there is no ink. `bilevel`: the scan is black and white
+/// only.
+pub fn binarise(contrast: &Contrast, print: &Bitmap, bilevel: bool) -> Binarised {
     let floor = (NOISE_SDS * contrast.noise).max(LEAST_CONTRAST);
     let level = usual_ink(contrast, print, floor);
-    let threshold = (EDGE_SHARE * level).clamp(floor, 160.0);
+    let share = if bilevel { BILEVEL_EDGE_SHARE } else { EDGE_SHARE };
+    let threshold = (share * level).clamp(floor, 160.0);
     let strong = threshold as u8;
     let weak = (threshold * WEAK_SHARE).max(floor.min(threshold) * 0.8) as u8;
     let (w, h) = (contrast.width, contrast.height);

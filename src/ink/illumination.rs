@@ -20,8 +20,34 @@ pub struct Contrast {
     pub noise: f64,
 }
 
-/// Divides out the paper's shade and smooths with the 3 x 3 binomial kernel.
-pub fn contrast(flat: &Flat) -> Contrast {
+/// Divides out the paper's shade and smooths with the 3 x 3 binomial kernel, `rounds` times.
+pub fn contrast(flat: &Flat, rounds: usize) -> Contrast {
+    let mut contrast = divided(flat);
+    for _ in 1..rounds {
+        smooth_again(&mut contrast);
+    }
+    contrast
+}
+
+/// One more round of smoothing; the picture's rim stays.
+fn smooth_again(c: &mut Contrast) {
+    let (w, h) = (c.width, c.height);
+    let mut across = vec![0u16; w * h];
+    for (row, out) in c.levels.chunks_exact(w).zip(across.chunks_exact_mut(w)) {
+        for (v, o) in row.windows(3).zip(&mut out[1..w - 1]) {
+            *o = v[0] as u16 + 2 * v[1] as u16 + v[2] as u16;
+        }
+    }
+    for y in 1..h.saturating_sub(1) {
+        for x in 1..w.saturating_sub(1) {
+            let i = y * w + x;
+            c.levels[i] = ((across[i - w] + 2 * across[i] + across[i + w] + 8) >> 4) as u8;
+        }
+    }
+    c.noise *= 0.7;
+}
+
+fn divided(flat: &Flat) -> Contrast {
     let (bw, bh) = (flat.width.div_ceil(BLOCK_PX), flat.height.div_ceil(BLOCK_PX));
     let (paper, spread) = paper_by_block(flat, bw, bh);
     let paper = upper_median(&paper, bw, bh);
@@ -76,7 +102,9 @@ fn paper_by_block(flat: &Flat, bw: usize, bh: usize) -> (Vec<f32>, Vec<f64>) {
             let count = (rows.len() * (x1 - x0)) as u32;
             let sum: u32 = rows
                 .clone()
-                .map(|y| flat.grey[y * flat.width + x0..y * flat.width + x1].iter().map(|&g| g as u32).sum::<u32>())
+                .map(|y| {
+                    flat.grey[y * flat.width + x0..y * flat.width + x1].iter().map(|&g| g as u32).sum::<u32>()
+                })
                 .sum();
             let floor = (sum / count).saturating_sub(BELOW_MEAN) as u8;
             let (mut n, mut s, mut q) = (0u32, 0u32, 0u32);
@@ -163,7 +191,7 @@ mod tests {
                 flat.grey[y * w + x] = if ink { paper / 2 } else { paper } as u8;
             }
         }
-        let c = contrast(&flat);
+        let c = contrast(&flat, 1);
         for y in 20..h - 20 {
             assert!(c.levels[y * w + 100] <= 8, "paper at {y}: {}", c.levels[y * w + 100]);
             let ink = c.levels[y * w + 41];

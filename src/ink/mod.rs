@@ -95,10 +95,11 @@ pub struct PanelInk {
     pub threshold: f64,
 }
 
-/// Reads the ink of a flat panel; `print` is [`print_removal::cover`] of the same region.
-pub fn read(flat: &Flat, print: &Arc<Bitmap>) -> PanelInk {
-    let contrast = illumination::contrast(flat);
-    let split = binarise::binarise(&contrast, print);
+/// Reads the ink of a flat panel; `print` is [`print_removal::cover`] of the same region; `bilevel`: the scan is black
+/// and white only.
+pub fn read(flat: &Flat, print: &Arc<Bitmap>, bilevel: bool) -> PanelInk {
+    let contrast = illumination::contrast(flat, if bilevel { 2 } else { 1 });
+    let split = binarise::binarise(&contrast, print, bilevel);
     let mut ink = split.ink;
     specks::remove_specks(&mut ink);
     specks::fill_pinholes(&mut ink);

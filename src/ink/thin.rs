@@ -91,11 +91,8 @@ fn deletable(rule: Rule, pass: usize) -> [bool; 256] {
                 let pairs = |q: [(usize, usize); 4]| q.iter().filter(|(a, b)| p(*a) || p(*b)).count();
                 let n1 = pairs([(9, 2), (3, 4), (5, 6), (7, 8)]);
                 let n2 = pairs([(2, 3), (4, 5), (6, 7), (8, 9)]);
-                let kept = if pass == 0 {
-                    (p(2) || p(3) || !p(5)) && p(4)
-                } else {
-                    (p(6) || p(7) || !p(9)) && p(8)
-                };
+                let kept =
+                    if pass == 0 { (p(2) || p(3) || !p(5)) && p(4) } else { (p(6) || p(7) || !p(9)) && p(8) };
                 c == 1 && (2..=3).contains(&n1.min(n2)) && !kept
             }
         };

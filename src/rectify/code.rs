@@ -86,7 +86,9 @@ fn crop(scan: &GreyImage, page_to_scan: &Homography, zone: Rect, px_per_mm: f64)
 fn search(picture: GreyImage) -> Option<Payload> {
     let hints = DecodeHints { TryHarder: Some(true), ..Default::default() };
     let bitmap = || {
-        let source = Luma8LuminanceSource::new(picture.pixels.clone(), picture.width as u32, picture.height as u32).ok()?;
+        let source =
+            Luma8LuminanceSource::new(picture.pixels.clone(), picture.width as u32, picture.height as u32)
+                .ok()?;
         Some(BinaryBitmap::new(HybridBinarizer::new(source)))
     };
     let text = |r: Result<rxing::RXingResult, rxing::Exceptions>| r.ok().map(|r| r.getText().to_owned());

@@ -161,7 +161,8 @@ fn ringedness(scan: &GreyImage, centre: Point, diameter: f64, printed: &Printed)
         (0..RAYS).map(at).sum::<f64>() / RAYS as f64
     };
     let rim = 0.5 * (printed.gap_radius_mm + printed.radius_mm) + 0.2;
-    let (gap, rim, paper) = (mean(printed.gap_radius_mm * scale), mean(rim * scale), mean(1.3 * printed.radius_mm * scale));
+    let (gap, rim, paper) =
+        (mean(printed.gap_radius_mm * scale), mean(rim * scale), mean(1.3 * printed.radius_mm * scale));
     ((gap - rim) / (paper - rim).max(20.0)).clamp(0.0, 1.0)
 }
 
@@ -214,7 +215,8 @@ fn ring_score(c: &Candidate, k: usize) -> f64 {
 }
 
 fn refine_all(scan: &GreyImage, placed: &mut Placed, printed: &Printed) {
-    let known: Vec<(usize, Point)> = placed.centres.iter().enumerate().filter_map(|(k, c)| c.map(|c| (k, c))).collect();
+    let known: Vec<(usize, Point)> =
+        placed.centres.iter().enumerate().filter_map(|(k, c)| c.map(|c| (k, c))).collect();
     let (i, p) = known[0];
     let (j, q) = known[1];
     let scale = p.distance(q) / printed.centres[i].distance(printed.centres[j]);

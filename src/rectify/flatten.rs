@@ -1,7 +1,7 @@
 //! A part of the page as a picture with a fixed number of pixels a millimetre, whatever the scan's resolution.
 
-use crate::geometry::{Point, Rect};
 use crate::geometry::homography::Homography;
+use crate::geometry::{Point, Rect};
 use crate::scan::GreyImage;
 
 /// Pixels a millimetre of the flat page (203 dpi): a 0.35 mm pencil stroke is nearly three pixels wide.
@@ -48,7 +48,9 @@ pub fn flatten(scan: &GreyImage, page_to_scan: &Homography, region: Rect) -> Fla
     let origin = Point::new(region.x0 + 0.5 / PX_PER_MM, region.y0 + 0.5 / PX_PER_MM);
     let mut flat = Flat { width, height, grey: vec![OUTSIDE; width * height], origin };
     let centre = region.center();
-    let scale = page_to_scan.apply(centre).distance(page_to_scan.apply(Point::new(centre.x + 1.0 / PX_PER_MM, centre.y)));
+    let scale = page_to_scan
+        .apply(centre)
+        .distance(page_to_scan.apply(Point::new(centre.x + 1.0 / PX_PER_MM, centre.y)));
     let taps = (scale.ceil() as usize).clamp(1, 4);
     let taps = if scale < 1.2 { 1 } else { taps };
     let mut sums = vec![0u16; width];

@@ -23,6 +23,19 @@ pub fn reduce(scan: &GreyImage, long_px: usize) -> (GreyImage, f64) {
     (GreyImage { width: w, height: h, pixels }, k as f64)
 }
 
+/// Grey levels this near to black or white are one or the other (JPEG rings a little).
+const EXTREME: u8 = 24;
+/// A page is black and white only when no more than this share of its pixels is anything between.
+const BETWEEN_SHARE: f64 = 0.012;
+
+/// Whether a scan is black and white only, whatever its file can hold.
+pub fn is_bilevel(scan: &GreyImage) -> bool {
+    let sample = scan.pixels.iter().step_by(13);
+    let n = sample.len();
+    let between = sample.filter(|&&g| g > EXTREME && g < 255 - EXTREME).count();
+    (between as f64) < BETWEEN_SHARE * n as f64
+}
+
 /// The grey level at a place in pixels (whole numbers are pixel centres), bilinear; the nearest pixel's outside.
 pub fn sample(scan: &GreyImage, x: f64, y: f64) -> f64 {
     let x = x.clamp(0.0, (scan.width - 1) as f64);
@@ -39,7 +52,9 @@ pub fn brightest_by_block(picture: &GreyImage, block: usize) -> Vec<u8> {
     let (bw, bh) = (picture.width.div_ceil(block), picture.height.div_ceil(block));
     let mut own = vec![0u8; bw * bh];
     for y in 0..picture.height {
-        for (bx, piece) in picture.pixels[y * picture.width..(y + 1) * picture.width].chunks(block).enumerate() {
+        for (bx, piece) in
+            picture.pixels[y * picture.width..(y + 1) * picture.width].chunks(block).enumerate()
+        {
             let o = &mut own[y / block * bw + bx];
             *o = piece.iter().copied().fold(*o, u8::max);
         }

@@ -6,8 +6,8 @@ pub mod flatten;
 pub mod grey;
 pub mod register;
 
-use crate::geometry::{Point, Vec2};
 use crate::geometry::homography::Homography;
+use crate::geometry::{Point, Vec2};
 use crate::print::code::Payload;
 use crate::print::layout::{DOT_MM, FIDUCIAL_MM, Layout, RING_MM};
 use crate::scan::GreyImage;
@@ -78,7 +78,12 @@ pub fn locate(scan: &GreyImage, layout: &Layout, worksheet_key: &str) -> Result<
     }
 }
 
-fn lay(scan: &GreyImage, placed: &fiducials::Placed, printed: &fiducials::Printed, layout: &Layout) -> Option<Located> {
+fn lay(
+    scan: &GreyImage,
+    placed: &fiducials::Placed,
+    printed: &fiducials::Printed,
+    layout: &Layout,
+) -> Option<Located> {
     let discs: Vec<(Point, Point)> =
         printed.centres.iter().zip(&placed.centres).filter_map(|(m, c)| c.map(|c| (*m, c))).collect();
     let mut pairs = discs.clone();
@@ -92,7 +97,9 @@ fn lay(scan: &GreyImage, placed: &fiducials::Placed, printed: &fiducials::Printe
     let rough = Homography::fit(&pairs).ok()?;
     let (page_to_scan, residual_mm) = register::register(scan, rough, &discs, layout);
     let middle = Point::new(0.5 * layout.page_mm.0, 0.5 * layout.page_mm.1);
-    let step = |dx: f64, dy: f64| page_to_scan.apply(middle).distance(page_to_scan.apply(middle + Vec2::new(dx, dy)));
+    let step = |dx: f64, dy: f64| {
+        page_to_scan.apply(middle).distance(page_to_scan.apply(middle + Vec2::new(dx, dy)))
+    };
     Some(Located {
         page_to_scan,
         found_by: if discs.len() == 4 { FoundBy::FourDiscs } else { FoundBy::ThreeDiscs },

@@ -32,7 +32,12 @@ struct Offset {
 /// A better map, and the root mean square of what is left at the frames, mm (`None` where no frame was seen).
 ///
 /// `discs`: printed centre and the found one in scan pixels.
-pub fn register(scan: &GreyImage, start: Homography, discs: &[(Point, Point)], layout: &Layout) -> (Homography, Option<f64>) {
+pub fn register(
+    scan: &GreyImage,
+    start: Homography,
+    discs: &[(Point, Point)],
+    layout: &Layout,
+) -> (Homography, Option<f64>) {
     let mut map = start;
     let mut best = (map, rms(&offsets(scan, &map, layout)));
     for _ in 0..ROUNDS {
@@ -117,7 +122,12 @@ fn offset(scan: &GreyImage, map: &Homography, at: Point, normal: Vec2) -> Option
 }
 
 /// Least squares for a small projective change of the page that takes the offsets away and keeps the discs.
-fn improve(map: &Homography, seen: &[Offset], discs: &[(Point, Point)], layout: &Layout) -> Option<Homography> {
+fn improve(
+    map: &Homography,
+    seen: &[Offset],
+    discs: &[(Point, Point)],
+    layout: &Layout,
+) -> Option<Homography> {
     let (w, h) = layout.page_mm;
     let unit = |p: Point| ((p.x - 0.5 * w) / w, (p.y - 0.5 * h) / w);
     let mut normal = SMatrix::<f64, 8, 8>::zeros();
@@ -149,7 +159,8 @@ fn improve(map: &Homography, seen: &[Offset], discs: &[(Point, Point)], layout: 
         let s = a[6] * x + a[7] * y;
         Point::new(p.x + a[0] + a[1] * x + a[2] * y + x * s, p.y + a[3] + a[4] * x + a[5] * y + y * s)
     };
-    let corners = [(0.05, 0.05), (0.95, 0.05), (0.95, 0.95), (0.05, 0.95), (0.5, 0.5), (0.5, 0.05), (0.5, 0.95)];
+    let corners =
+        [(0.05, 0.05), (0.95, 0.05), (0.95, 0.95), (0.05, 0.95), (0.5, 0.5), (0.5, 0.05), (0.5, 0.95)];
     let pairs: Vec<(Point, Point)> = corners
         .iter()
         .map(|(u, v)| {

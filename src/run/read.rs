@@ -62,12 +62,13 @@ impl Reader {
 /// [`NotFound`] where the picture shows no page of this worksheet.
 pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFound> {
     let located = rectify::locate(scan, &reader.layout, &reader.key)?;
+    let bilevel = rectify::grey::is_bilevel(scan);
     let panels = reader
         .panels
         .iter()
         .map(|area| {
             let flat = flatten::flatten(scan, &located.page_to_scan, area.region);
-            vectorise::vectorise(&ink::read(&flat, &area.print))
+            vectorise::vectorise(&ink::read(&flat, &area.print, bilevel))
         })
         .collect();
     Ok(PageReading {

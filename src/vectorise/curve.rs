@@ -31,7 +31,9 @@ pub fn resample(points: &[Point], step_mm: f64) -> Vec<Point> {
             i += 1;
         }
         let piece = points[i].distance(points[i + 1]);
-        out.push(points[i].lerp(points[i + 1], if piece > 0.0 { ((s - before) / piece).min(1.0) } else { 0.0 }));
+        out.push(
+            points[i].lerp(points[i + 1], if piece > 0.0 { ((s - before) / piece).min(1.0) } else { 0.0 }),
+        );
     }
     out.push(points[points.len() - 1]);
     out

@@ -18,6 +18,8 @@ pub struct Edge {
     /// Arc length, mm.
     pub length_mm: f64,
     pub alive: bool,
+    /// Taken off its nodes: a short stroke that leans on a longer one, most likely a barb.
+    pub detached: bool,
 }
 
 /// A place where edges end.
@@ -42,12 +44,25 @@ impl Graph {
     /// `to_mm` maps a pixel to the page.
     pub fn of(mut thin: Bitmap, ink: &Bitmap, to_mm: impl Fn(f64, f64) -> Point, mm_per_px: f64) -> Self {
         let pixels = straighten(&mut thin);
-        Tracer { thin, ink, to_mm, mm_per_px, node_of: Default::default(), graph: Graph::default() }.run(&pixels)
+        Tracer { thin, ink, to_mm, mm_per_px, node_of: Default::default(), graph: Graph::default() }
+            .run(&pixels)
     }
 
     /// The edges that are in use, by number.
     pub fn alive(&self) -> impl Iterator<Item = usize> + '_ {
-        (0..self.edges.len()).filter(|&e| self.edges[e].alive)
+        (0..self.edges.len()).filter(|&e| self.edges[e].alive && !self.edges[e].detached)
+    }
+
+    /// The edges that lean on others, by number.
+    pub fn detached(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.edges.len()).filter(|&e| self.edges[e].alive && self.edges[e].detached)
+    }
+
+    /// Takes an edge off its nodes but keeps it.
+    pub fn detach(&mut self, edge: usize) {
+        self.remove(edge);
+        self.edges[edge].alive = true;
+        self.edges[edge].detached = true;
     }
 
     /// How many edge ends stand at a node.
@@ -68,7 +83,7 @@ impl Graph {
     pub fn add(&mut self, nodes: [usize; 2], points: Vec<Point>, radius_mm: f64) -> usize {
         let edge = self.edges.len();
         let length_mm = points.windows(2).map(|w| w[0].distance(w[1])).sum();
-        self.edges.push(Edge { nodes, points, radius_mm, length_mm, alive: true });
+        self.edges.push(Edge { nodes, points, radius_mm, length_mm, alive: true, detached: false });
         for (end, node) in nodes.into_iter().enumerate() {
             self.nodes[node].ends.push((edge, end));
         }
@@ -136,9 +151,7 @@ fn straighten(thin: &mut Bitmap) -> Vec<usize> {
     for &i in &pixels {
         let on = |k: usize| thin.cells[(i as isize + steps[k % 8]) as usize] != 0;
         // A corner: two neighbours at right angles, and nothing that hangs on this pixel alone.
-        let corner = (0..8).step_by(2).any(|k| {
-            on(k) && on(k + 2) && (3..8).all(|d| !on(k + d))
-        });
+        let corner = (0..8).step_by(2).any(|k| on(k) && on(k + 2) && (3..8).all(|d| !on(k + d)));
         if corner {
             thin.cells[i] = 0;
         }
@@ -159,7 +172,8 @@ struct Tracer<'a, F> {
 impl<F: Fn(f64, f64) -> Point> Tracer<'_, F> {
     fn run(mut self, pixels: &[usize]) -> Graph {
         let steps = self.thin.ring_steps();
-        let degree = |i: usize| steps.iter().filter(|&&s| self.thin.cells[(i as isize + s) as usize] != 0).count();
+        let degree =
+            |i: usize| steps.iter().filter(|&&s| self.thin.cells[(i as isize + s) as usize] != 0).count();
         let marked: Vec<usize> = pixels.iter().copied().filter(|&i| degree(i) != 2).collect();
         self.cluster(&marked, &steps);
         let starts: Vec<(usize, usize)> = self.node_of.iter().map(|(&i, &n)| (i, n)).collect();
@@ -239,7 +253,8 @@ impl<F: Fn(f64, f64) -> Point> Tracer<'_, F> {
         loop {
             let around = |i: usize| steps.iter().map(move |s| (i as isize + s) as usize);
             let ahead = around(here).find(|&j| self.thin.cells[j] == 1 && j != before);
-            let end = around(here).find(|&j| self.thin.cells[j] == 3 && (j != before) && (path.len() > 2 || j != from));
+            let end = around(here)
+                .find(|&j| self.thin.cells[j] == 3 && (j != before) && (path.len() > 2 || j != from));
             match (end, ahead) {
                 (Some(j), _) => {
                     path.push(j);

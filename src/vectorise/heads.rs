@@ -22,6 +22,8 @@ const ANGLE_DEG: (f64, f64) = (6.0, 82.0);
 const STRAIGHT_SHARE: f64 = 0.8;
 /// A head may stand this far beyond its line's end, mm.
 const BEYOND_MM: f64 = 5.0;
+/// A barb whose near end is this close to its line's middle touches it, mm.
+const ATTACHED_MM: f64 = 0.6;
 /// Tips of one head's two barbs are at most this far apart along the line, mm.
 const SAME_TIP_MM: f64 = 2.6;
 /// Barbs of another head begin at least this far away, mm.
@@ -83,11 +85,11 @@ pub struct Residue {
 }
 
 /// The heads on `lines`, and which residual strokes (positions in `residue.edges`) they use up.
-pub fn heads(graph: &Graph, lines: &[Stroke], residue: &Residue, line_nodes: &[bool]) -> Vec<Head> {
+pub fn heads(graph: &Graph, lines: &[Stroke], residue: &Residue) -> Vec<Head> {
     let rulers: Vec<Ruler> = lines.iter().map(|l| Ruler::of(&l.points)).collect();
     let mut barbs = Vec::new();
     for (k, &edge) in residue.edges.iter().enumerate() {
-        barbs.extend(barbs_of(graph, edge, k, &rulers, line_nodes));
+        barbs.extend(barbs_of(graph, edge, k, &rulers));
     }
     let mut options = pairs(&barbs);
     options.extend((0..barbs.len()).map(|i| (single_score(&barbs[i]), vec![i])));
@@ -104,7 +106,8 @@ pub fn heads(graph: &Graph, lines: &[Stroke], residue: &Residue, line_nodes: &[b
         }
         // A stroke beside a head that is there already is that head's (a barb drawn twice, a filled head's edge).
         let beside = found.iter_mut().find(|h| {
-            h.line == head.line && h.arrow.at.distance(head.arrow.at) < OTHER_HEAD_MM + 0.5 * head.evidence.length_mm
+            h.line == head.line
+                && h.arrow.at.distance(head.arrow.at) < OTHER_HEAD_MM + 0.5 * head.evidence.length_mm
         });
         match beside {
             Some(h) if members.len() == 1 => h.strokes.extend(head.strokes),
@@ -167,7 +170,7 @@ impl<'a> Ruler<'a> {
     }
 }
 
-fn barbs_of(graph: &Graph, edge: usize, k: usize, rulers: &[Ruler], line_nodes: &[bool]) -> Vec<Barb> {
+fn barbs_of(graph: &Graph, edge: usize, k: usize, rulers: &[Ruler]) -> Vec<Barb> {
     let e = &graph.edges[edge];
     let (a, b) = (e.points[0], e.points[e.points.len() - 1]);
     if e.length_mm < BARB_MM.0 || e.length_mm > BARB_MM.1 || a.distance(b) < STRAIGHT_SHARE * e.length_mm {
@@ -176,9 +179,9 @@ fn barbs_of(graph: &Graph, edge: usize, k: usize, rulers: &[Ruler], line_nodes: 
     let mut out = Vec::new();
     for (line, ruler) in rulers.iter().enumerate() {
         let (Some(ra), Some(rb)) = (ruler.read(a), ruler.read(b)) else { continue };
-        let (near, far, near_node) =
-            if ra.1.abs() <= rb.1.abs() { (ra, rb, e.nodes[0]) } else { (rb, ra, e.nodes[1]) };
-        let rise = if near.1 * far.1 >= 0.0 { far.1.abs() - near.1.abs() } else { far.1.abs() + near.1.abs() };
+        let (near, far) = if ra.1.abs() <= rb.1.abs() { (ra, rb) } else { (rb, ra) };
+        let rise =
+            if near.1 * far.1 >= 0.0 { far.1.abs() - near.1.abs() } else { far.1.abs() + near.1.abs() };
         if near.1.abs() > NEAR_MM || rise < LEAVES_MM || (near.1 * far.1 < 0.0 && near.1.abs() > 0.6) {
             continue;
         }
@@ -200,7 +203,7 @@ fn barbs_of(graph: &Graph, edge: usize, k: usize, rulers: &[Ruler], line_nodes: 
             way,
             angle_deg: angle,
             length_mm: e.length_mm,
-            attached: line_nodes[near_node],
+            attached: near.1.abs() < ATTACHED_MM,
         });
     }
     out
@@ -212,12 +215,20 @@ fn pairs(barbs: &[Barb]) -> Vec<(f64, Vec<usize>)> {
     for (i, a) in barbs.iter().enumerate() {
         for (j, b) in barbs.iter().enumerate().skip(i + 1) {
             let apart = (a.tip_mm - b.tip_mm).abs();
-            if a.line != b.line || a.stroke == b.stroke || a.side == b.side || a.way != b.way || apart > SAME_TIP_MM {
+            if a.line != b.line
+                || a.stroke == b.stroke
+                || a.side == b.side
+                || a.way != b.way
+                || apart > SAME_TIP_MM
+            {
                 continue;
             }
             let even = a.length_mm.min(b.length_mm) / a.length_mm.max(b.length_mm);
             let lean = (a.angle_deg - b.angle_deg).abs();
-            out.push((4.0 - 0.6 * apart + even - 0.02 * lean - 0.4 * (a.beside_mm + b.beside_mm), vec![i, j]));
+            out.push((
+                4.0 - 0.6 * apart + even - 0.02 * lean - 0.4 * (a.beside_mm + b.beside_mm),
+                vec![i, j],
+            ));
         }
     }
     out

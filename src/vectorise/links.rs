@@ -6,14 +6,17 @@
 
 use super::graph::Graph;
 use crate::geometry::{Point, Vec2};
+use std::collections::BTreeMap;
 
 /// An edge's end: (edge, 0 first point or 1 last point).
 pub type End = (usize, usize);
 
 /// How two ends were linked.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Link {
     pub to: End,
+    /// Edges between, shared with another line, each with the end at which it is entered.
+    pub via: Vec<End>,
     /// The bend's cost, degrees.
     pub cost: f64,
     /// White bridged, mm.
@@ -23,21 +26,33 @@ pub struct Link {
 /// Links by edge and end; symmetric.
 pub struct Links {
     of: Vec<[Option<Link>; 2]>,
+    /// Shared edges over which a line runs out to a free end, by edge and end.
+    tails: BTreeMap<End, Vec<End>>,
 }
 
 impl Links {
     fn new(edges: usize) -> Self {
-        Self { of: vec![[None; 2]; edges] }
+        Self { of: vec![[const { None }; 2]; edges], tails: BTreeMap::new() }
     }
 
     /// The link at an end.
-    pub fn at(&self, end: End) -> Option<Link> {
-        self.of[end.0][end.1]
+    pub fn at(&self, end: End) -> Option<&Link> {
+        self.of[end.0][end.1].as_ref()
+    }
+
+    /// The shared edges over which the stroke that ends here runs out, each with the end at which it is entered.
+    pub fn tail(&self, end: End) -> &[End] {
+        self.tails.get(&end).map_or(&[], Vec::as_slice)
     }
 
     fn set(&mut self, a: End, b: End, cost: f64, white_mm: f64) {
-        self.of[a.0][a.1] = Some(Link { to: b, cost, white_mm });
-        self.of[b.0][b.1] = Some(Link { to: a, cost, white_mm });
+        self.set_via(a, b, Vec::new(), cost, white_mm);
+    }
+
+    fn set_via(&mut self, a: End, b: End, via: Vec<End>, cost: f64, white_mm: f64) {
+        let back = via.iter().rev().map(|&(e, k)| (e, 1 - k)).collect();
+        self.of[a.0][a.1] = Some(Link { to: b, via, cost, white_mm });
+        self.of[b.0][b.1] = Some(Link { to: a, via: back, cost, white_mm });
     }
 }
 
@@ -54,12 +69,23 @@ const READ_MM: f64 = 2.6;
 /// Longest bridge over ink or print, mm: two lines that touch at a small angle share this much.
 const LONGEST_BRIDGE_MM: f64 = 12.0;
 /// Longest white in a bridge, mm: a pen lift, or the gap of a dashed line.
-const LONGEST_WHITE_MM: f64 = 3.2;
+const LONGEST_WHITE_MM: f64 = 2.2;
 /// Most bend of a bridge, degrees: for touching ends, and what each mm of white takes off it.
 const BRIDGE_DEG: f64 = 48.0;
 const BRIDGE_DEG_PER_MM: f64 = 9.0;
 /// Pieces shorter than this have no direction of their own that could carry a bridge, mm.
 const SHORTEST_PIECE_MM: f64 = 0.8;
+
+/// Most bend with which a short end is put back on a line, degrees: less than a barb's usual slant.
+const PUT_BACK_DEG: f64 = 24.0;
+/// Only strokes at least this long run into another line and out of it again, mm.
+const SHARING_PIECE_MM: f64 = 4.0;
+/// Most turn where a line runs into another or out of it, degrees.
+const SHARED_TURN_DEG: f64 = 42.0;
+/// Most edges that a shared stretch is made of.
+const SHARED_EDGES: usize = 5;
+/// Longest shared stretch over which a line runs out to its end, mm.
+const RUN_OUT_MM: f64 = 7.0;
 
 /// What lies at a place on the page.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -70,11 +96,110 @@ pub enum Ground {
 }
 
 /// Links at the junctions, then over gaps.
-pub fn link(graph: &Graph, ground: impl Fn(Point) -> Ground) -> Links {
+pub fn link(graph: &mut Graph, ground: impl Fn(Point) -> Ground) -> Links {
     let mut links = Links::new(graph.edges.len());
     at_junctions(graph, &mut links);
+    put_back(graph, &mut links);
+    over_shared(graph, &mut links);
     over_gaps(graph, &mut links, ground);
     links
+}
+
+/// Links detached short ends to lines that end where they stand and go on in them.
+fn put_back(graph: &mut Graph, links: &mut Links) {
+    let mut pairs = Vec::new();
+    for edge in graph.detached() {
+        for end in 0..2 {
+            let node = graph.edges[edge].nodes[end];
+            let short = tip(graph, (edge, end));
+            for &other in &graph.nodes[node].ends {
+                if links.at(other).is_none() {
+                    let (turn, cost) = bend(&short, &tip(graph, other));
+                    if turn < PUT_BACK_DEG && cost < PUT_BACK_DEG {
+                        pairs.push((cost, other, (edge, end)));
+                    }
+                }
+            }
+        }
+    }
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for (cost, a, b) in pairs {
+        if links.at(a).is_none() && graph.edges[b.0].detached {
+            graph.edges[b.0].detached = false;
+            links.set(a, b, cost, 0.0);
+        }
+    }
+}
+
+/// Links ends of lines that run into another line and out of it again, over the edges that both share; and lets
+/// lines that run into another close to its end run out with it.
+fn over_shared(graph: &Graph, links: &mut Links) {
+    let loose: Vec<Tip> = graph
+        .alive()
+        .flat_map(|e| [(e, 0), (e, 1)])
+        .filter(|&(e, k)| links.at((e, k)).is_none() && graph.degree(graph.edges[e].nodes[k]) > 1)
+        .filter(|&(e, _)| graph.edges[e].length_mm >= SHARING_PIECE_MM)
+        .map(|end| tip(graph, end))
+        .collect();
+    let mut pairs = Vec::new();
+    let mut outs = Vec::new();
+    for a in &loose {
+        let start = graph.edges[a.end.0].nodes[a.end.1];
+        for (via, node) in shared_ways(graph, a, start) {
+            let Some(&(last, entered)) = via.last() else { continue };
+            let length: f64 = via.iter().map(|v| graph.edges[v.0].length_mm).sum();
+            if graph.degree(node) == 1 && length <= RUN_OUT_MM {
+                outs.push((length, a.end, via));
+                continue;
+            }
+            let arriving = -graph.outward(last, 1 - entered, 0.2, READ_MM);
+            for b in loose.iter().filter(|b| b.end > a.end && graph.edges[b.end.0].nodes[b.end.1] == node) {
+                let turn = arriving.cross(-b.way).atan2(arriving.dot(-b.way)).abs().to_degrees();
+                if turn < SHARED_TURN_DEG && !via.iter().any(|v| v.0 == b.end.0) {
+                    pairs.push((turn + 2.0 * length, a.end, b.end, via.clone()));
+                }
+            }
+        }
+    }
+    pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
+    for (cost, a, b, via) in pairs {
+        if links.at(a).is_none() && links.at(b).is_none() && !closes_ring(graph, links, a, b) {
+            links.set_via(a, b, via, cost.min(MOST_TURN_DEG), 0.0);
+        }
+    }
+    outs.sort_by(|p, q| p.0.total_cmp(&q.0));
+    for (_, a, via) in outs {
+        if links.at(a).is_none() {
+            links.tails.entry(a).or_insert(via);
+        }
+    }
+}
+
+/// The ways over edges that go smoothly on from a loose end at `start`, with the node each leads to.
+fn shared_ways(graph: &Graph, a: &Tip, start: usize) -> Vec<(Vec<End>, usize)> {
+    let mut out = Vec::new();
+    let mut open: Vec<(Vec<End>, usize, Vec2, f64)> = vec![(Vec::new(), start, a.way, 0.0)];
+    while let Some((via, node, way, length)) = open.pop() {
+        if via.len() >= SHARED_EDGES {
+            continue;
+        }
+        for &(e, k) in &graph.nodes[node].ends {
+            let longer = length + graph.edges[e].length_mm;
+            if e == a.end.0 || longer > LONGEST_BRIDGE_MM || via.iter().any(|v| v.0 == e) {
+                continue;
+            }
+            let out_way = graph.outward(e, k, 0.2, READ_MM);
+            if way.cross(out_way).atan2(way.dot(out_way)).abs().to_degrees() > SHARED_TURN_DEG {
+                continue;
+            }
+            let mut on = via.clone();
+            on.push((e, k));
+            let next = graph.edges[e].nodes[1 - k];
+            out.push((on.clone(), next));
+            open.push((on, next, -graph.outward(e, 1 - k, 0.2, READ_MM), longer));
+        }
+    }
+    out
 }
 
 /// A stretch's end as bridging sees it: where it is and the way it leads on, out of the stretch.
@@ -187,7 +312,9 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
     let gap = b.at - a.at;
     let length = gap.hypot();
     let (turn, cost) = bend(a, b);
-    if turn > BRIDGE_DEG + 20.0 || (length > 0.6 && (a.way.dot(gap) < 0.5 * length || b.way.dot(-gap) < 0.5 * length)) {
+    if turn > BRIDGE_DEG + 20.0
+        || (length > 0.6 && (a.way.dot(gap) < 0.5 * length || b.way.dot(-gap) < 0.5 * length))
+    {
         return None;
     }
     let mut white = 0.0;
@@ -200,7 +327,8 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
     }
     // A short piece's own direction is rough: the shorter, the less bend is believed.
     let short = graph.edges[a.end.0].length_mm.min(graph.edges[b.end.0].length_mm);
-    let limit = BRIDGE_DEG - BRIDGE_DEG_PER_MM * white.max(0.25 * length) - if short < 2.0 { 6.0 } else { 0.0 };
+    let limit =
+        BRIDGE_DEG - BRIDGE_DEG_PER_MM * white.max(0.25 * length) - if short < 2.0 { 6.0 } else { 0.0 };
     if white > LONGEST_WHITE_MM || cost > limit {
         return None;
     }

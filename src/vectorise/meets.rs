@@ -14,6 +14,8 @@ const TOUCH_NEVER_MM: f64 = 0.22;
 const ONE_PLACE_MM: f64 = 4.0;
 /// A line meets itself only where it comes back after at least this much of its length, mm.
 const SELF_MM: f64 = 8.0;
+/// Which side of a line another is on is read this far before and after they are near, mm.
+const SIDES_MM: f64 = 1.5;
 /// Side of the cells in which near points are looked for, mm.
 const CELL_MM: f64 = 2.0;
 
@@ -63,55 +65,53 @@ struct Near {
 
 fn of_pair(lines: &[Stroke], a: usize, b: usize, mut places: Vec<Near>) -> Vec<Meeting> {
     places.sort_by_key(|n| (n.i, n.j));
-    let (p, q) = (&lines[a].points, &lines[b].points);
-    let mut out: Vec<Meeting> = Vec::new();
-    // Crossings first: a touch that holds a crossing is that crossing.
-    for n in &places {
-        for (i, j) in [(n.i, n.j), (n.i, n.j.saturating_sub(1))] {
-            if i + 1 < p.len() && j + 1 < q.len() {
-                if let Some(at) = crossing(p[i], p[i + 1], q[j], q[j + 1]) {
-                    add(&mut out, Meeting { at, kind: MeetKind::Cross, lines: (a, b), sure: 0.97 });
-                }
-            }
-        }
-    }
-    // Then the nearest place of each run along the first line.
     let width = 0.5 * (lines[a].width_mm + lines[b].width_mm);
+    let mut out: Vec<Meeting> = Vec::new();
     let mut k = 0;
     while k < places.len() {
         let mut end = k + 1;
         while end < places.len() && ((places[end].i - places[end - 1].i) as f64) * STEP_MM < ONE_PLACE_MM {
             end += 1;
         }
-        let run = &places[k..end];
-        let nearest = run.iter().min_by(|m, n| m.d.total_cmp(&n.d)).map(|n| n.d).unwrap_or(f64::MAX);
-        let middle = &run[run.len() / 2];
-        let share = ((width + TOUCH_NEVER_MM - nearest) / (TOUCH_NEVER_MM + TOUCH_SURE_MM)).clamp(0.0, 1.0);
-        let at = p[middle.i].midpoint(q[middle.j]);
-        let spread = run.iter().map(|n| p[n.i].distance(at)).fold(0.0, f64::max);
-        let holds_crossing = out.iter().any(|m| m.kind == MeetKind::Cross && m.at.distance(at) < spread + ONE_PLACE_MM);
-        if !holds_crossing {
-            add(&mut out, Meeting { at, kind: MeetKind::Touch, lines: (a, b), sure: 0.02 + 0.93 * share });
+        let meeting = of_run(lines, a, b, &places[k..end], width);
+        if out.iter().all(|m| m.at.distance(meeting.at) >= ONE_PLACE_MM) {
+            out.push(meeting);
         }
         k = end;
     }
     out
 }
 
-fn add(out: &mut Vec<Meeting>, meeting: Meeting) {
-    if out.iter().all(|m| m.at.distance(meeting.at) >= ONE_PLACE_MM) {
-        out.push(meeting);
+/// One stretch along which two lines are near: a crossing if they have changed sides after it, else a touch.
+fn of_run(lines: &[Stroke], a: usize, b: usize, run: &[Near], width: f64) -> Meeting {
+    let (p, q) = (&lines[a].points, &lines[b].points);
+    let nearest = run.iter().map(|n| n.d).fold(f64::MAX, f64::min);
+    // The middle of what is as near as strokes that share their ink.
+    let close: Vec<&Near> = run.iter().filter(|n| n.d <= nearest + 0.1).collect();
+    let middle = close[close.len() / 2];
+    let at = p[middle.i].midpoint(q[middle.j]);
+    let (first, last) = (&run[0], &run[run.len() - 1]);
+    let clear = (SIDES_MM / STEP_MM) as usize;
+    let side = |i: usize, j: usize| {
+        let (before, after) = (j.saturating_sub(clear / 2), (j + clear / 2).min(q.len() - 1));
+        (q[after] - q[before]).cross(p[i] - q[j])
+    };
+    let sides = (first.i >= clear && last.i + clear < p.len())
+        .then(|| {
+            let near_of = |i: usize| {
+                (0..q.len())
+                    .min_by(|&m, &n| p[i].distance_squared(q[m]).total_cmp(&p[i].distance_squared(q[n])))
+            };
+            let (i0, i1) = (first.i - clear, last.i + clear);
+            Some((side(i0, near_of(i0)?), side(i1, near_of(i1)?)))
+        })
+        .flatten();
+    match sides {
+        Some((s, t)) if s * t < 0.0 => Meeting { at, kind: MeetKind::Cross, lines: (a, b), sure: 0.97 },
+        _ => {
+            let share =
+                ((width + TOUCH_NEVER_MM - nearest) / (TOUCH_NEVER_MM + TOUCH_SURE_MM)).clamp(0.0, 1.0);
+            Meeting { at, kind: MeetKind::Touch, lines: (a, b), sure: 0.02 + 0.93 * share }
+        }
     }
-}
-
-/// Where two segments cross.
-fn crossing(a: Point, b: Point, c: Point, d: Point) -> Option<Point> {
-    let (r, s) = (b - a, d - c);
-    let det = r.cross(s);
-    if det.abs() < 1e-12 {
-        return None;
-    }
-    let t = (c - a).cross(s) / det;
-    let u = (c - a).cross(r) / det;
-    ((0.0..=1.0).contains(&t) && (0.0..=1.0).contains(&u)).then(|| a + t * r)
 }

@@ -19,9 +19,8 @@ use strokes::Stroke;
 pub fn vectorise(ink: &PanelInk) -> Drawing {
     let (graph, strokes) = trace(ink);
     let (lines, rest) = split(strokes);
-    let residue = heads::Residue { edges: rest.iter().flat_map(|s| s.edges.iter().copied()).collect() };
-    let line_nodes = nodes_of(&graph, &lines);
-    let heads = heads::heads(&graph, &lines, &residue, &line_nodes);
+    let residue = heads::Residue { edges: residual_edges(&graph, &rest) };
+    let heads = heads::heads(&graph, &lines, &residue);
     let mut drawing = Drawing { meets: meets::meetings(&lines), ..Drawing::default() };
     let mut used = vec![false; residue.edges.len()];
     drawing.lines = lines.iter().map(line).collect();
@@ -41,9 +40,17 @@ pub fn vectorise(ink: &PanelInk) -> Drawing {
 pub fn trace(ink: &PanelInk) -> (Graph, Vec<Stroke>) {
     let mut graph = Graph::of(ink.thin.clone(), &ink.ink, |x, y| ink.to_mm(x, y), ink.mm_per_px());
     tidy::tidy(&mut graph);
-    let links = links::link(&graph, |p| ground(ink, p));
+    let links = links::link(&mut graph, |p| ground(ink, p));
     let strokes = strokes::strokes(&graph, &links);
     (graph, strokes)
+}
+
+/// The edges of strokes that are no lines, and those that lean on others, by number.
+fn residual_edges(graph: &Graph, rest: &[Stroke]) -> Vec<usize> {
+    let mut edges: Vec<usize> =
+        rest.iter().flat_map(|s| s.edges.iter().copied()).chain(graph.detached()).collect();
+    edges.sort_unstable();
+    edges
 }
 
 /// Lines, and all other strokes.
@@ -51,14 +58,6 @@ fn split(strokes: Vec<Stroke>) -> (Vec<Stroke>, Vec<Stroke>) {
     let (mut lines, rest): (Vec<_>, Vec<_>) = strokes.into_iter().partition(strokes::is_line);
     strokes::drop_twice_drawn(&mut lines);
     (lines, rest)
-}
-
-fn nodes_of(graph: &Graph, lines: &[Stroke]) -> Vec<bool> {
-    let mut on = vec![false; graph.nodes.len()];
-    for edge in lines.iter().flat_map(|l| &l.edges) {
-        graph.edges[*edge].nodes.iter().for_each(|&n| on[n] = true);
-    }
-    on
 }
 
 fn line(stroke: &Stroke) -> Line {

@@ -65,6 +65,9 @@ fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke
     let (mut raw, mut edges) = (Vec::new(), Vec::new());
     let (mut white_mm, mut bridges, mut worst_link) = (0.0, 0, 0.0f64);
     let (mut width, mut weight) = (0.0, 0.0);
+    for &(v, entered) in links.tail(start).iter().rev() {
+        raw.extend(graph.from_end(v, 1 - entered));
+    }
     let mut end = start;
     let last = loop {
         let (e, k) = end;
@@ -79,13 +82,16 @@ fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke
         let out = (e, 1 - k);
         match links.at(out) {
             Some(l) if !used[l.to.0] => {
+                for &(v, entered) in &l.via {
+                    raw.extend(graph.from_end(v, entered));
+                }
                 worst_link = worst_link.max(l.cost);
                 if l.white_mm > 0.2 {
                     white_mm += l.white_mm;
                     bridges += 1;
                 }
                 let gap = graph.along(l.to.0, l.to.1, 0.0) - graph.along(e, 1 - k, 0.0);
-                if gap.hypot() > 1.0 {
+                if l.via.is_empty() && gap.hypot() > 1.0 {
                     bridge_points(graph, out, l.to, &mut raw);
                 }
                 end = l.to;
@@ -93,10 +99,22 @@ fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke
             _ => break out,
         }
     };
+    for &(v, entered) in links.tail(last) {
+        raw.extend(graph.from_end(v, entered));
+    }
     let points = curve::smooth(&raw);
     let length_mm = curve::length(&points);
     let nodes = [graph.edges[start.0].nodes[start.1], graph.edges[last.0].nodes[last.1]];
-    Stroke { points, length_mm, width_mm: width / weight.max(1e-9), edges, nodes, white_mm, bridges, worst_link }
+    Stroke {
+        points,
+        length_mm,
+        width_mm: width / weight.max(1e-9),
+        edges,
+        nodes,
+        white_mm,
+        bridges,
+        worst_link,
+    }
 }
 
 /// How much of an edge's end is left out where it is linked at a junction, mm.
@@ -105,8 +123,15 @@ fn trim(graph: &Graph, links: &Links, end: End) -> f64 {
     if links.at(end).is_some() && graph.degree(node) > 2 { graph.nodes[node].radius_mm } else { 0.0 }
 }
 
-fn append(raw: &mut Vec<Point>, points: impl Iterator<Item = Point>, length: f64, skip_in: f64, skip_out: f64) {
-    let (skip_in, skip_out) = if skip_in + skip_out > 0.7 * length { (0.0, 0.0) } else { (skip_in, skip_out) };
+fn append(
+    raw: &mut Vec<Point>,
+    points: impl Iterator<Item = Point>,
+    length: f64,
+    skip_in: f64,
+    skip_out: f64,
+) {
+    let (skip_in, skip_out) =
+        if skip_in + skip_out > 0.7 * length { (0.0, 0.0) } else { (skip_in, skip_out) };
     let mut s = 0.0;
     let mut last: Option<Point> = None;
     for p in points {

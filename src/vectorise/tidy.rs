@@ -1,6 +1,7 @@
 //! Tidies the graph of the thinned ink: what thinning adds of its own is taken away, what is one place becomes one node.
 
 use super::graph::Graph;
+use super::links::BARB_MM;
 use crate::geometry::Point;
 
 /// A free end this little longer than the half-width of the stroke it stands on is thinning's own, mm.
@@ -26,6 +27,10 @@ pub fn tidy(graph: &mut Graph) {
     merge_twice_drawn(graph);
     join_forks(graph);
     dissolve_all(graph);
+    split_corners(graph);
+    detach_leaning(graph);
+    detach_twins(graph);
+    detach_leaning(graph);
     split_corners(graph);
 }
 
@@ -61,11 +66,10 @@ fn merge_twice_drawn(graph: &mut Graph) {
         while k < graph.nodes[node].ends.len() {
             let (a, ka) = graph.nodes[node].ends[k];
             let other = graph.edges[a].nodes[1 - ka];
-            let twin = graph.nodes[node]
-                .ends
-                .iter()
-                .copied()
-                .find(|&(b, kb)| b > a && graph.edges[b].nodes[1 - kb] == other && side_by_side(graph, a, b));
+            let twin =
+                graph.nodes[node].ends.iter().copied().find(|&(b, kb)| {
+                    b > a && graph.edges[b].nodes[1 - kb] == other && side_by_side(graph, a, b)
+                });
             match twin {
                 Some((b, _)) => {
                     let keep_a = graph.edges[a].radius_mm >= graph.edges[b].radius_mm;
@@ -108,6 +112,86 @@ fn join_forks(graph: &mut Graph) {
             graph.nodes[a].radius_mm = graph.nodes[a].radius_mm.max(graph.nodes[b].radius_mm);
         }
     }
+}
+
+/// Takes short free ends off junctions, the shortest first, as long as two longer strokes go on there.
+///
+/// What is left is longer and its directions are surer; a short end that proves to go on a line is put back when
+/// strokes are linked.
+fn detach_leaning(graph: &mut Graph) {
+    loop {
+        let shortest = graph
+            .alive()
+            .filter(|&e| leans(graph, e))
+            .min_by(|&a, &b| graph.edges[a].length_mm.total_cmp(&graph.edges[b].length_mm));
+        let Some(edge) = shortest else { return };
+        let nodes = graph.edges[edge].nodes;
+        graph.detach(edge);
+        for node in nodes {
+            if graph.degree(node) == 2 && !is_corner(graph, node) {
+                graph.dissolve(node);
+            }
+        }
+    }
+}
+
+/// Whether an edge is short, ends free on one side and on a junction on the other.
+fn leans(graph: &Graph, edge: usize) -> bool {
+    let e = &graph.edges[edge];
+    if e.length_mm > BARB_MM {
+        return false;
+    }
+    let (da, db) = (graph.degree(e.nodes[0]), graph.degree(e.nodes[1]));
+    (da == 1 && db >= 3) || (db == 1 && da >= 3)
+}
+
+/// Whether the two edges at a node meet in a corner: then they are two strokes.
+fn is_corner(graph: &Graph, node: usize) -> bool {
+    let [(a, ka), (b, kb)] = graph.nodes[node].ends[..] else { return false };
+    let (u, v) = (graph.outward(a, ka, 0.3, CORNER_CHORD_MM), graph.outward(b, kb, 0.3, CORNER_CHORD_MM));
+    (-u).cross(v).atan2((-u).dot(v)).abs().to_degrees() > CORNER_DEG
+}
+
+/// Of two short edges between the same two nodes, one is the line and one a barb whose end touches the line again:
+/// detaches the one that bends more against what goes on at both nodes.
+fn detach_twins(graph: &mut Graph) {
+    for edge in 0..graph.edges.len() {
+        let e = &graph.edges[edge];
+        if !e.alive || e.detached || e.length_mm > BARB_MM {
+            continue;
+        }
+        let [a, b] = e.nodes;
+        let twin = graph.nodes[a].ends.iter().copied().find(|&(f, k)| {
+            f > edge && graph.edges[f].nodes[1 - k] == b && graph.edges[f].length_mm < BARB_MM
+        });
+        let Some((twin, _)) = twin else { continue };
+        if a == b {
+            continue;
+        }
+        let bends = |f: usize| bend_at(graph, f, a, twin, edge) + bend_at(graph, f, b, twin, edge);
+        let worse = if bends(edge) > bends(twin) { edge } else { twin };
+        graph.detach(worse);
+        for node in [a, b] {
+            if graph.degree(node) == 2 && !is_corner(graph, node) {
+                graph.dissolve(node);
+            }
+        }
+    }
+}
+
+/// The least turn, degrees, from `edge` into any edge at `node` but the twins.
+fn bend_at(graph: &Graph, edge: usize, node: usize, twin: usize, other: usize) -> f64 {
+    let end = if graph.edges[edge].nodes[0] == node { 0 } else { 1 };
+    let u = -graph.outward(edge, end, 0.4, 2.5);
+    graph.nodes[node]
+        .ends
+        .iter()
+        .filter(|(f, _)| *f != twin && *f != other)
+        .map(|&(f, k)| {
+            let v = graph.outward(f, k, 0.4, 2.5);
+            u.cross(v).atan2(u.dot(v)).abs().to_degrees()
+        })
+        .fold(180.0, f64::min)
 }
 
 /// Splits edges at sharp corners, so that a head drawn as one V becomes two barbs.

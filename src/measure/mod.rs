@@ -7,14 +7,37 @@
 //! gives the value, [`WORLDS`] readings drawn from the sureness of what was read give its spread.
 //! [`findings`] is what is written of it.
 
+pub mod angle;
+pub mod arrows;
+pub mod balance;
+pub mod cover;
+pub mod dots;
+pub mod ends;
 pub mod findings;
+mod gaps;
+pub mod lines;
+pub mod meets;
+pub mod neutral;
+mod record;
+pub mod region;
+pub mod spacing;
 pub mod table;
+pub mod worlds;
+
+use crate::drawing::Drawing;
+use crate::stats::percentile_of_sorted;
+use crate::worksheet::{Panel, PanelField};
 
 pub use table::{ALL, Id, Measure, Unit};
+use worlds::{Reading, Sets};
 
 /// How many readings of the ink are drawn for each panel. The chance of a mark near 0.9 is then known to
 /// 0.02 (one standard deviation).
 pub const WORLDS: usize = 200;
+
+/// The truth lies between these percentiles of the worlds nine times in ten (contract).
+const LOW_PERCENTILE: f64 = 5.0;
+const HIGH_PERCENTILE: f64 = 95.0;
 
 /// One measure of one panel.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -52,4 +75,103 @@ pub struct PanelFindings {
     pub measures: PanelMeasures,
     /// As written to findings/CODE.json.
     pub record: findings::PanelRecord,
+}
+
+/// Measures one panel's drawing against its field.
+///
+/// `seed` draws the worlds: the same drawing and seed give the same answer. Drawings of any size are measured
+/// in time that grows with the length drawn.
+pub fn measure_panel(panel: &Panel, field: &PanelField, drawing: &Drawing, seed: u64) -> PanelFindings {
+    let region = region::Region::new(panel, field, drawing);
+    let places = meets::places(&region, drawing);
+    let likeliest = Reading::likeliest(&region, drawing, &places);
+    let readings = Reading::worlds(&region, drawing, &places, seed);
+    let sets = Sets::new(&likeliest, &readings);
+    let seen = Seen::new(&region, drawing, &places, &sets);
+    let value = seen.measure(&likeliest, 0);
+    let worlds: Vec<Values> = readings.iter().zip(&sets.of_world).map(|(r, s)| seen.measure(r, *s)).collect();
+    let measured = |i: usize| Measured::new(value[i], worlds.iter().map(|w| w[i]).collect());
+    let measures = PanelMeasures { id: panel.id.clone(), measures: (0..ALL.len()).map(measured).collect() };
+    let record = record::record(&region, drawing, &seen, &likeliest, &measures);
+    PanelFindings { measures, record }
+}
+
+/// A value for each measure, in the order of [`ALL`].
+type Values = [Option<f64>; table::COUNT];
+
+/// All that is found out about a drawing once, whatever the reading.
+struct Seen<'a> {
+    places: &'a [meets::Place],
+    ends: Vec<ends::Ends>,
+    arrows: Vec<Vec<arrows::Judged>>,
+    angles: angle::Angles,
+    /// A set of lines an entry.
+    patterns: Vec<(angle::Whole, spacing::Whole)>,
+    off_mm: Vec<Option<f64>>,
+    cover: cover::Cover,
+    balance: balance::Balance,
+    neutral_mm: Option<Vec<f64>>,
+    dots: Vec<Vec<f64>>,
+}
+
+impl<'a> Seen<'a> {
+    fn new(region: &region::Region, drawing: &Drawing, places: &'a [meets::Place], sets: &Sets) -> Self {
+        let angles = angle::Angles::new(region);
+        let spacing = spacing::Spacing::new(region, &sets.sets);
+        Self {
+            places,
+            ends: region.lines.iter().map(|l| ends::Ends::new(region, l)).collect(),
+            arrows: region.lines.iter().map(|l| arrows::of_line(region, l)).collect(),
+            patterns: sets.sets.iter().map(|s| (angles.of_set(s), spacing.of_set(s))).collect(),
+            angles,
+            off_mm: lines::each_off_mm(region),
+            cover: cover::Cover::new(region),
+            balance: balance::Balance::new(region),
+            neutral_mm: neutral::nearest_mm(region),
+            dots: dots::squares(region, drawing),
+        }
+    }
+
+    /// Every measure of one reading, whose lines are (about) those of a set.
+    fn measure(&self, reading: &Reading, set: usize) -> Values {
+        let on = ends::in_reading(&self.ends, reading);
+        let arrows = arrows::measure(&self.arrows, &on, reading);
+        let (angle, spacing) = &self.patterns[set];
+        let one = |id: Id| match id {
+            Id::LinesCount => Some(lines::count(reading)),
+            Id::LinesOff => lines::off(&self.off_mm, reading),
+            Id::ArrowsShown => arrows.shown,
+            Id::ArrowsWrong => Some(arrows.wrong),
+            Id::ArrowsAgree => arrows.agree,
+            Id::MeetsCount => Some(meets::count(self.places, &self.ends, reading)),
+            Id::AngleMedian => angle.median(reading),
+            Id::AngleCloseShare => angle.close(reading),
+            Id::EndsOpen => Some(ends::open(&on)),
+            Id::EndsPlaced => ends::placed(&on),
+            Id::JoinsWrong => Some(ends::wrong_joins(&on)),
+            Id::SpacingWiden => spacing.widen(reading),
+            Id::SpacingOutward => spacing.outward(reading),
+            Id::CoverShare => self.cover.share(reading),
+            Id::BalanceShare => self.balance.share(reading),
+            Id::NeutralThrough => self.neutral_mm.as_ref().map(|d| neutral::through(d, reading)),
+            Id::DotsCount => Some(dots::count(reading)),
+            Id::DotsOff => dots::off(&self.dots, reading),
+        };
+        Id::ALL.map(one)
+    }
+}
+
+impl Measured {
+    /// With low and high from the worlds. Rounded to a millionth: what is written and read back is then the
+    /// same number, so that marks from the cache are those from the page.
+    fn new(value: Option<f64>, worlds: Vec<Option<f64>>) -> Self {
+        const PARTS: f64 = 1e6;
+        let round = |v: Option<f64>| v.filter(|v| v.is_finite()).map(|v| (v * PARTS).round() / PARTS);
+        let worlds: Vec<Option<f64>> = worlds.into_iter().map(round).collect();
+        let mut sorted: Vec<f64> = worlds.iter().flatten().copied().collect();
+        sorted.sort_by(f64::total_cmp);
+        let low = percentile_of_sorted(&sorted, LOW_PERCENTILE);
+        let high = percentile_of_sorted(&sorted, HIGH_PERCENTILE);
+        Self { value: round(value), low: round(low), high: round(high), worlds }
+    }
 }

@@ -24,7 +24,7 @@ impl Unit {
         match self {
             Unit::Count => "a whole number",
             Unit::Share => "a share",
-            Unit::Rank => "a rank correlation",
+            Unit::Rank => "an order",
             Unit::Degrees => "degrees",
             Unit::Millimetres => "millimetres",
         }
@@ -70,6 +70,30 @@ pub enum Id {
     DotsOff,
 }
 
+impl Id {
+    /// In the order of [`ALL`].
+    pub const ALL: [Id; COUNT] = [
+        Id::LinesCount,
+        Id::LinesOff,
+        Id::ArrowsShown,
+        Id::ArrowsWrong,
+        Id::ArrowsAgree,
+        Id::MeetsCount,
+        Id::AngleMedian,
+        Id::AngleCloseShare,
+        Id::EndsOpen,
+        Id::EndsPlaced,
+        Id::JoinsWrong,
+        Id::SpacingWiden,
+        Id::SpacingOutward,
+        Id::CoverShare,
+        Id::BalanceShare,
+        Id::NeutralThrough,
+        Id::DotsCount,
+        Id::DotsOff,
+    ];
+}
+
 /// How many measures there are.
 pub const COUNT: usize = 18;
 
@@ -98,7 +122,7 @@ pub const ALL: [Measure; COUNT] = [
         sentence: "Median over the lines of the 90th percentile of a line's distance from the computed line through \
                    its middle.",
         empty: NO_LINE,
-        unsure: "lines that are",
+        unsure: "lines that may be none",
     },
     Measure {
         name: "arrows.shown",
@@ -140,7 +164,7 @@ pub const ALL: [Measure; COUNT] = [
         sentence: "Median, over drawn length, of the angle between the drawn tangent (the chord over 4 mm) and the \
                    computed field in the plane, folded to 0-90.",
         empty: "no line is longer than 4 mm at a stretch",
-        unsure: "lines that are",
+        unsure: "lines that may be none",
     },
     Measure {
         name: "angle.close_share",
@@ -148,7 +172,7 @@ pub const ALL: [Measure; COUNT] = [
         range: (0.0, 1.0),
         sentence: "Share of drawn length within 15 degrees of the computed field.",
         empty: "no line is longer than 4 mm at a stretch",
-        unsure: "lines that are",
+        unsure: "lines that may be none",
     },
     Measure {
         name: "ends.open",
@@ -181,7 +205,7 @@ pub const ALL: [Measure; COUNT] = [
         sentence: "Whether neighbouring lines open out as the computed field asks: 1 always, 0 no order, -1 they \
                    close where they should open.",
         empty: "fewer than 12 gaps between neighbours, or none along which the computed gap varies 1.3-fold",
-        unsure: "lines that are; the reading of narrow gaps",
+        unsure: "lines that may be none; narrow gaps",
     },
     Measure {
         name: "spacing.outward",
@@ -190,7 +214,7 @@ pub const ALL: [Measure; COUNT] = [
         sentence: "Where a line has a neighbour on both sides: places whose wider gap lies in the weaker field, less \
                    the others, over all.",
         empty: "more than one source, or fewer than 12 such places",
-        unsure: "lines that are; the reading of narrow gaps",
+        unsure: "lines that may be none; narrow gaps",
     },
     Measure {
         name: "cover.share",
@@ -208,7 +232,7 @@ pub const ALL: [Measure; COUNT] = [
         sentence: "Where the pattern has a level or upright mirror line: drawn length on the emptier side over that \
                    on the fuller; the least over the mirror lines.",
         empty: "no line was drawn, or the pattern has no mirror line",
-        unsure: "lines that are",
+        unsure: "lines that may be none",
     },
     Measure {
         name: "neutral.through",
@@ -233,6 +257,84 @@ pub const ALL: [Measure; COUNT] = [
         range: (0.0, MANY),
         sentence: "Root-mean-square distance of the plotted dots from the nearest drawn line.",
         empty: "no dots or no lines were drawn",
-        unsure: "lines or dots that are",
+        unsure: "lines or dots that may be none",
     },
 ];
+
+/// docs/measures.md: every measure with its meaning, unit and range, and what leaves it empty or unsure.
+pub fn markdown() -> String {
+    let mut text = String::from(HEADER);
+    for m in &ALL {
+        let most = if m.range.1.is_finite() {
+            format!("{} to {}", m.range.0, m.range.1)
+        } else {
+            "0 or more".into()
+        };
+        text += &format!("\n## {}\n\n{}\n\n- Unit: {}, {most}.\n", m.name, m.sentence, m.unit.words());
+        if !m.empty.is_empty() {
+            text += &format!("- Empty when {}.\n", m.empty);
+        }
+        text += &format!("- Unsure: {}.\n", m.unsure);
+    }
+    text
+}
+
+const HEADER: &str = "\
+# Measures
+
+What a rubric may name. All are taken inside the frame and outside the sources' outlines grown by 3 mm, on lines
+of which at least 10 mm lie there. Lengths are millimetres on the paper.
+
+Each has a value, that of the likeliest reading of the ink, and a low and a high: 200 readings are drawn from how
+sure the reader is of each line, arrowhead, end, meeting and dot, and nine in ten of them lie between. An empty
+measure is not 0: a rubric says with `if_empty` what it gives, else a person looks.
+
+This page is made from the program's own table.
+";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Set this variable to write docs/measures.md anew.
+    const REWRITE: &str = "LODEMARK_REWRITE";
+
+    #[test]
+    fn the_page_of_measures_says_what_the_table_says() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/measures.md");
+        if std::env::var_os(REWRITE).is_some() {
+            std::fs::write(path, markdown()).unwrap();
+        }
+        let page = std::fs::read_to_string(path).unwrap();
+        assert!(page == markdown(), "docs/measures.md is not what the table says; run with {REWRITE}=1");
+    }
+
+    #[test]
+    fn each_place_in_the_table_is_that_of_its_id() {
+        let names = [
+            (Id::LinesCount, "lines.count"),
+            (Id::LinesOff, "lines.off_mm"),
+            (Id::ArrowsShown, "arrows.shown"),
+            (Id::ArrowsWrong, "arrows.wrong"),
+            (Id::ArrowsAgree, "arrows.agree"),
+            (Id::MeetsCount, "meets.count"),
+            (Id::AngleMedian, "angle.median_deg"),
+            (Id::AngleCloseShare, "angle.close_share"),
+            (Id::EndsOpen, "ends.open"),
+            (Id::EndsPlaced, "ends.placed"),
+            (Id::JoinsWrong, "joins.wrong"),
+            (Id::SpacingWiden, "spacing.widen"),
+            (Id::SpacingOutward, "spacing.outward"),
+            (Id::CoverShare, "cover.share"),
+            (Id::BalanceShare, "balance.share"),
+            (Id::NeutralThrough, "neutral.through"),
+            (Id::DotsCount, "dots.count"),
+            (Id::DotsOff, "dots.off_mm"),
+        ];
+        assert_eq!(names.len(), ALL.len());
+        for (i, (id, name)) in names.iter().enumerate() {
+            assert_eq!((*id as usize, ALL[i].name, Id::ALL[i]), (i, *name, *id));
+            assert_eq!(find(name).map(|m| m.name), Some(*name));
+        }
+    }
+}

@@ -1,0 +1,103 @@
+//! `arrows.shown`, `arrows.wrong`, `arrows.agree`: do the arrowheads point as the field does?
+//!
+//! On a line whose ends lie on an N and an S half an arrow agrees when it points along the line from N to S;
+//! on other lines when it is within 90 degrees of the computed field at its tip. What lies wholly inside a
+//! magnet's outline is not judged and passes.
+
+use super::ends::On;
+use super::region::{Region, Traced};
+use super::worlds::{Head, Reading};
+use crate::drawing::Arrow;
+use crate::geometry::Vec2;
+use crate::geometry::polyline::tangents;
+use crate::worksheet::Half;
+
+/// A tip this deep inside an outline is not judged (contract).
+const INSIDE_MM: f64 = 1.0;
+
+/// One arrowhead against its line and the field, as it was read.
+#[derive(Clone, Copy, Debug)]
+pub struct Judged {
+    inside: bool,
+    /// Points from the line's first point to its last.
+    along: bool,
+    /// Points within 90 degrees of the field.
+    with_field: bool,
+}
+
+/// Each arrow of a line.
+pub fn of_line(region: &Region, line: &Traced) -> Vec<Judged> {
+    if line.line.arrows.is_empty() {
+        return Vec::new();
+    }
+    let steps = tangents(&line.points);
+    line.line.arrows.iter().map(|a| judge(region, line, &steps, a)).collect()
+}
+
+fn judge(region: &Region, line: &Traced, steps: &[Vec2], arrow: &Arrow) -> Judged {
+    let away = |i: &usize| (line.points[*i] - arrow.at).hypot2();
+    let nearest = (0..line.points.len()).min_by(|a, b| away(a).total_cmp(&away(b))).unwrap_or(0);
+    let b = region.field.b(arrow.at);
+    let deep = |s: &super::region::Shape| {
+        s.outline.contains(arrow.at) && s.outline.boundary_distance(arrow.at) > INSIDE_MM
+    };
+    Judged {
+        inside: region.outlines.iter().any(deep),
+        along: arrow.towards.dot(steps[nearest]) > 0.0,
+        with_field: arrow.towards.dot(Vec2::new(b[0], b[1])) > 0.0,
+    }
+}
+
+impl Judged {
+    /// Whether it agrees, on a line with these ends.
+    pub fn agrees(self, on: Option<[On; 2]>, turned: bool) -> bool {
+        let halves = on.map(|[a, b]| (a.half(), b.half()));
+        let right = match halves {
+            Some((Some(Half::N), Some(Half::S))) => self.along,
+            Some((Some(Half::S), Some(Half::N))) => !self.along,
+            _ => self.with_field,
+        };
+        self.inside || right != turned
+    }
+}
+
+/// The three measures of one reading.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Arrows {
+    pub shown: Option<f64>,
+    pub wrong: f64,
+    pub agree: Option<f64>,
+}
+
+/// Counts lines with arrows, and those whose every arrow agrees.
+pub fn measure(each: &[Vec<Judged>], on: &[Option<[On; 2]>], reading: &Reading) -> Arrows {
+    let (mut lines, mut arrowed, mut right) = (0u32, 0u32, 0u32);
+    for (i, judged) in each.iter().enumerate().filter(|(i, _)| reading.lines[*i]) {
+        let heads = || judged.iter().zip(&reading.heads[i]).filter(|(_, h)| **h != Head::Absent);
+        lines += 1;
+        if heads().next().is_some() {
+            arrowed += 1;
+            right += u32::from(heads().all(|(j, h)| j.agrees(on[i], *h == Head::Turned)));
+        }
+    }
+    let share = |a: u32, b: u32| (b > 0).then(|| f64::from(a) / f64::from(b));
+    Arrows { shown: share(arrowed, lines), wrong: f64::from(arrowed - right), agree: share(right, arrowed) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn between_unlike_poles_the_line_decides_else_the_field() {
+        let j = Judged { inside: false, along: true, with_field: false };
+        let on = |a, b| Some([On::Source(0, a), On::Source(0, b)]);
+        assert!(j.agrees(on(Half::N, Half::S), false));
+        assert!(!j.agrees(on(Half::N, Half::S), true));
+        assert!(!j.agrees(on(Half::S, Half::N), false));
+        assert!(!j.agrees(on(Half::N, Half::Mid), false));
+        assert!(!j.agrees(Some([On::Source(0, Half::N), On::Frame]), false));
+        assert!(j.agrees(None, true));
+        assert!(Judged { inside: true, ..j }.agrees(None, false));
+    }
+}

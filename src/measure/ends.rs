@@ -1,0 +1,167 @@
+//! `ends.open`, `ends.placed`, `joins.wrong`: what each end of a line lies on.
+//!
+//! An end is on a source within 4 mm of its outline and not nearer to the frame; else on the frame within
+//! 4 mm of it or outside; else it leaves when the computed line, followed on from it, goes out of the frame
+//! or into a neutral point before it meets a source; else it is open. A closed line has no ends.
+
+use std::cell::OnceCell;
+
+use super::region::{GROWN_MM, Region, STEP_MM, Traced, inside_frame_mm};
+use super::worlds::{END_REACH_MM, Reading};
+use crate::geometry::{Point, Vec2};
+use crate::worksheet::{End as Stop, Half, Panel};
+
+/// An end belongs to what is nearer than this (contract).
+const END_MM: f64 = 4.0;
+/// Which way an end points is told by this much of the line (contract).
+const END_PART_MM: f64 = 4.0;
+/// A shorter line is never closed (contract).
+const CLOSED_MIN_MM: f64 = 24.0;
+/// The ends of a closed line are within this of each other, or within [`CLOSED_SHARE`] of its length (contract).
+const CLOSED_GAP_MM: f64 = 4.0;
+const CLOSED_SHARE: f64 = 0.08;
+/// The computed line runs into a neutral point when it stops within this of it. Empirical: a quarter of
+/// what separates neutral points on a sheet.
+const NEUTRAL_MM: f64 = 4.0;
+/// Ends are told anew for every so much of misreading.
+const SHIFT_STEP_MM: f64 = 0.25;
+/// Steps of [`SHIFT_STEP_MM`] to either side.
+const SHIFTS: usize = (END_REACH_MM / SHIFT_STEP_MM) as usize;
+
+/// What an end lies on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum On {
+    /// Index of the source, and which half of it.
+    Source(usize, Half),
+    Frame,
+    /// In free space, where the computed line leaves the frame or runs into a neutral point.
+    Leaves,
+    /// In free space, short of a pole inside the frame.
+    Open,
+}
+
+impl On {
+    /// As in findings: `left.N`, `left.S`, `left.mid`, `left`, `frame`, `leaves`, `open`.
+    pub fn word(self, panel: &Panel) -> String {
+        let half = match self {
+            On::Frame => return "frame".into(),
+            On::Leaves => return "leaves".into(),
+            On::Open => return "open".into(),
+            On::Source(_, Half::N) => ".N",
+            On::Source(_, Half::S) => ".S",
+            On::Source(_, Half::Mid) => ".mid",
+            On::Source(_, Half::None) => "",
+        };
+        let On::Source(i, _) = self else { return String::new() };
+        panel.sources.get(i).map(|s| format!("{}{half}", s.id)).unwrap_or_default()
+    }
+
+    /// The half, where it is one.
+    pub fn half(self) -> Option<Half> {
+        match self {
+            On::Source(_, half) => Some(half),
+            _ => None,
+        }
+    }
+}
+
+/// The two ends of a line.
+pub struct Ends {
+    at: [Point; 2],
+    /// Unit steps outwards.
+    outward: [Vec2; 2],
+    /// What each lies on when read further in or out by a number of steps.
+    on: [[On; 2 * SHIFTS + 1]; 2],
+    /// The ends come within this of each other in a closed line; `None` where it cannot be one.
+    closes_within_mm: Option<f64>,
+}
+
+impl Ends {
+    pub fn new(region: &Region, line: &Traced) -> Self {
+        let p = &line.points;
+        let back = ((END_PART_MM / STEP_MM) as usize).min(p.len() - 1);
+        let at = [p[0], p[p.len() - 1]];
+        let inner = [p[back], p[p.len() - 1 - back]];
+        let outward = [0, 1].map(|k| {
+            let d = at[k] - inner[k];
+            if d.hypot() > 0.0 { d.normalize() } else { Vec2::ZERO }
+        });
+        let near_source = |e: &Point| region.outlines.iter().any(|s| s.distance_within(*e, END_MM).is_some());
+        let may_close = line.length_mm > CLOSED_MIN_MM && !at.iter().any(near_source);
+        let on = [0, 1].map(|k| {
+            // Followed once, and only where some reading of this end lies in free space.
+            let free = OnceCell::new();
+            std::array::from_fn(|i| {
+                let e = at[k] + outward[k] * (SHIFT_STEP_MM * (i as f64 - SHIFTS as f64));
+                touched(region, e)
+                    .unwrap_or_else(|| *free.get_or_init(|| followed(region, at[k], outward[k])))
+            })
+        });
+        let closes_within_mm = may_close.then(|| CLOSED_GAP_MM.max(CLOSED_SHARE * line.length_mm));
+        Self { at, outward, on, closes_within_mm }
+    }
+
+    /// Whether the line is closed, its ends being read so much further out.
+    pub fn closed(&self, further_mm: [f64; 2]) -> bool {
+        let [a, b] = [0, 1].map(|k| self.at[k] + self.outward[k] * further_mm[k]);
+        self.closes_within_mm.is_some_and(|gap| (a - b).hypot() <= gap)
+    }
+
+    /// What the ends lie on, being read so much further out; `None` for a closed line.
+    pub fn on(&self, further_mm: [f64; 2]) -> Option<[On; 2]> {
+        let step =
+            |mm: f64| (mm / SHIFT_STEP_MM + SHIFTS as f64).round().clamp(0.0, 2.0 * SHIFTS as f64) as usize;
+        (!self.closed(further_mm)).then(|| [0, 1].map(|k| self.on[k][step(further_mm[k])]))
+    }
+}
+
+/// What an end touches, if anything.
+fn touched(region: &Region, e: Point) -> Option<On> {
+    let frame = inside_frame_mm(region.panel, e);
+    let near = region.outlines.iter().enumerate();
+    let near = near.filter_map(|(i, s)| s.distance_within(e, END_MM).map(|d| (i, d)));
+    let best = near.reduce(|a, b| if b.1 < a.1 { b } else { a });
+    match best {
+        Some((i, d)) if d <= frame => Some(On::Source(i, region.panel.sources[i].half(e))),
+        _ => (frame <= END_MM).then_some(On::Frame),
+    }
+}
+
+/// Where the computed line goes on from an end in free space.
+fn followed(region: &Region, e: Point, outward: Vec2) -> On {
+    let b = region.field.b(e);
+    let sense = if outward.dot(Vec2::new(b[0], b[1])) > 0.0 { 1.0 } else { -1.0 };
+    let trace = region.field.follow(e, sense);
+    let into_neutral = region.field.neutral_points().iter().any(|q| (trace.stop - *q).hypot() < NEUTRAL_MM);
+    match trace.end {
+        Stop::Frame | Stop::Neutral => On::Leaves,
+        _ if into_neutral => On::Leaves,
+        _ => On::Open,
+    }
+}
+
+/// What the ends of each line lie on in a reading, of the lines that are there.
+pub fn in_reading(each: &[Ends], reading: &Reading) -> Vec<Option<[On; 2]>> {
+    let one = |(i, e): (usize, &Ends)| if reading.lines[i] { e.on(reading.ends[i]) } else { None };
+    each.iter().enumerate().map(one).collect()
+}
+
+/// `ends.open`.
+pub fn open(on: &[Option<[On; 2]>]) -> f64 {
+    on.iter().flatten().flatten().filter(|e| **e == On::Open).count() as f64
+}
+
+/// `ends.placed`.
+pub fn placed(on: &[Option<[On; 2]>]) -> Option<f64> {
+    let ends = on.iter().flatten().count() * 2;
+    (ends > 0).then(|| 1.0 - open(on) / ends as f64)
+}
+
+/// `joins.wrong`.
+pub fn wrong_joins(on: &[Option<[On; 2]>]) -> f64 {
+    let like = |[a, b]: &&[On; 2]| matches!(a.half(), Some(Half::N | Half::S)) && a.half() == b.half();
+    on.iter().flatten().filter(like).count() as f64
+}
+
+// Nothing nearer to an outline than this is measured, so an end on a source may lie short of what counts.
+const _: () = assert!(END_MM > GROWN_MM);

@@ -1,0 +1,47 @@
+//! `neutral.through`: lines that run straight on through a neutral point, where the field has no direction.
+//!
+//! Nearer than 2.5 mm to it, and turning by less than 40 degrees from 8 mm before to 8 mm after.
+
+use super::region::{Region, STEP_MM, Traced};
+use super::worlds::Reading;
+use crate::geometry::Point;
+
+/// A line passes through a neutral point when it comes nearer than this (contract).
+const THROUGH_MM: f64 = 2.5;
+/// It runs on when it turns by less (contract).
+const STRAIGHT_DEG: f64 = 40.0;
+/// Points from the nearest one to the inner and outer ends of the two parts whose ways are compared:
+/// 6 to 10 mm before and after (contract).
+const INNER: usize = (6.0 / STEP_MM) as usize;
+const OUTER: usize = (10.0 / STEP_MM) as usize;
+/// How well a line's place is read, one standard deviation. Empirical.
+const PLACE_SD_MM: f64 = 0.3;
+
+/// How near each line that runs straight on comes to a neutral point, mm; `None` where there is none in the panel.
+pub fn nearest_mm(region: &Region) -> Option<Vec<f64>> {
+    let points = region.field.neutral_points();
+    (!points.is_empty()).then(|| {
+        let least = |l: &Traced| points.iter().map(|q| passes(l, *q)).fold(f64::INFINITY, f64::min);
+        region.lines.iter().map(least).collect()
+    })
+}
+
+/// The least distance of the line from the point; infinite where it ends near it or turns away.
+fn passes(line: &Traced, q: Point) -> f64 {
+    let p = &line.points;
+    let away = |i: &usize| (p[*i] - q).hypot2();
+    let Some(i) = (0..p.len()).min_by(|a, b| away(a).total_cmp(&away(b))) else { return f64::INFINITY };
+    if i < OUTER || i + OUTER >= p.len() {
+        return f64::INFINITY;
+    }
+    let (before, after) = (p[i - INNER] - p[i - OUTER], p[i + OUTER] - p[i + INNER]);
+    let turn = before.cross(after).abs().atan2(before.dot(after)).to_degrees();
+    if turn < STRAIGHT_DEG { away(&i).sqrt() } else { f64::INFINITY }
+}
+
+/// `neutral.through` in a reading.
+pub fn through(nearest_mm: &[f64], reading: &Reading) -> f64 {
+    let passes =
+        |(i, d): &(usize, &f64)| reading.lines[*i] && **d + PLACE_SD_MM * reading.aside[*i] < THROUGH_MM;
+    nearest_mm.iter().enumerate().filter(passes).count() as f64
+}

@@ -1,0 +1,102 @@
+//! What is written of one panel: the likeliest reading, line by line.
+
+use super::Seen;
+use super::ends::On;
+use super::findings::{ArrowRecord, DotRecord, EndRecord, LineRecord, MeetRecord, PanelRecord};
+use super::meets;
+use super::region::Region;
+use super::worlds::{Head, Reading};
+use super::{PanelMeasures, arrows::Judged};
+use crate::drawing::{Drawing, MeetKind};
+use crate::geometry::polyline::resample;
+use crate::geometry::{Point, angle_deg};
+
+/// Spacing of the points written. Straight pieces this long keep within 0.01 mm of any curve that turns
+/// slower than one of 12 mm radius.
+const WRITTEN_STEP_MM: f64 = 1.0;
+
+/// The panel's findings.
+pub(super) fn record(
+    region: &Region,
+    drawing: &Drawing,
+    seen: &Seen,
+    reading: &Reading,
+    measures: &PanelMeasures,
+) -> PanelRecord {
+    let mut ids = vec![String::new(); region.lines.len()];
+    let mut lines = Vec::new();
+    for i in (0..region.lines.len()).filter(|i| reading.lines[*i]) {
+        ids[i] = format!("l{}", lines.len() + 1);
+        lines.push(line_record(region, seen, reading, i, ids[i].clone()));
+    }
+    let there = seen.places.iter().zip(&reading.meets);
+    let counted = there.filter(|(p, there)| meets::counts(p, **there, &seen.ends, reading));
+    let meets = counted
+        .map(|(p, _)| MeetRecord {
+            at_mm: place(p.at),
+            kind: match p.kind {
+                MeetKind::Cross => "cross".into(),
+                MeetKind::Touch => "touch".into(),
+            },
+            lines: [ids[p.lines.0].clone(), ids[p.lines.1].clone()],
+            sure: round(p.sure),
+        })
+        .collect();
+    let dots = drawing.dots.iter().zip(&reading.dots).filter(|(_, there)| **there);
+    PanelRecord {
+        id: region.panel.id.clone(),
+        lines,
+        meets,
+        dots: dots.map(|(d, _)| DotRecord { at_mm: place(d.at) }).collect(),
+        measures: measures.spans(),
+    }
+}
+
+fn line_record(region: &Region, seen: &Seen, reading: &Reading, i: usize, id: String) -> LineRecord {
+    let traced = &region.lines[i];
+    let line = traced.line;
+    let on = seen.ends[i].on(reading.ends[i]);
+    let heads = line.arrows.iter().zip(&seen.arrows[i]).zip(&reading.heads[i]);
+    let angle = seen.angles.of_line(i);
+    LineRecord {
+        id,
+        points_mm: resample(&line.points, WRITTEN_STEP_MM).into_iter().map(place).collect(),
+        length_mm: round(traced.length_mm),
+        width_mm: round(line.width_mm),
+        arrows: heads
+            .filter(|(_, h)| **h != Head::Absent)
+            .map(|((a, j), _)| ArrowRecord {
+                at_mm: place(a.at),
+                towards_deg: round(angle_deg(a.towards)),
+                agrees: agrees(*j, on),
+                sure: round(a.sure),
+            })
+            .collect(),
+        ends: ends(region, &traced.points, on),
+        angle_deg: super::findings::AngleRecord {
+            median: angle.median.map(round),
+            p90: angle.p90.map(round),
+        },
+        sure: round(line.sure),
+    }
+}
+
+fn agrees(judged: Judged, on: Option<[On; 2]>) -> bool {
+    judged.agrees(on, false)
+}
+
+fn ends(region: &Region, points: &[Point], on: Option<[On; 2]>) -> Vec<EndRecord> {
+    let (Some(on), [first, .., last]) = (on, points) else { return Vec::new() };
+    let end = |(p, on): (&Point, On)| EndRecord { at_mm: place(*p), on: on.word(region.panel) };
+    [first, last].into_iter().zip(on).map(end).collect()
+}
+
+/// Written to a micrometre: a thousandth of what is read.
+fn round(v: f64) -> f64 {
+    const PARTS: f64 = 1e3;
+    (v * PARTS).round() / PARTS
+}
+
+fn place(p: Point) -> [f64; 2] {
+    [round(p.x), round(p.y)]
+}

@@ -1,0 +1,180 @@
+//! `spacing.widen`, `spacing.outward`: do neighbouring lines open out as the field asks?
+//!
+//! Two near field lines keep gap x exp(-integral) constant, the integral being that of the divergence of
+//! the in-plane unit field along the line (the gap w across a bundle of unit directions u grows as
+//! d(ln w)/ds = div u). In a flat cut of a three-dimensional field this, and not 1/B, is the law.
+
+use super::Id;
+use super::gaps::{Gaps, PLACE_STEP_MM};
+use super::region::Region;
+use super::worlds::Reading;
+use crate::geometry::polyline::tangents;
+use crate::geometry::{Point, Vec2};
+use crate::stats::spearman;
+
+/// Fewest gaps that give a value, and fewest places for `spacing.outward` (contract).
+const MIN_GAPS: usize = 12;
+/// Fewest gaps to one neighbour that are ranked (contract).
+const MIN_RUN: usize = 6;
+/// The computed gap must vary this much along them, or their order means nothing (contract).
+const MIN_VARIATION: f64 = 1.3;
+/// Two gaps at one place are different from this share of their mean (contract).
+const GAPS_DIFFER: f64 = 0.15;
+/// Two flux densities are different from this share of their mean (contract).
+const FLUX_DIFFER: f64 = 0.1;
+/// Drawn gaps that vary by less are all the same.
+const SAME_GAP_MM: f64 = 1e-9;
+/// Half the distance over which the divergence is taken. Small beside the 3 mm by which measures keep off
+/// the outlines, large beside rounding.
+const H_MM: f64 = 0.25;
+/// How well the two are read, one standard deviation. Empirical.
+pub const WIDEN_SD: f64 = 0.03;
+pub const OUTWARD_SD: f64 = 0.04;
+
+/// The gaps of a drawing with what the field asks of them.
+pub struct Spacing {
+    gaps: Gaps,
+    /// Of each place: the logarithm of how far the computed gap has opened along its piece.
+    opened: Vec<f64>,
+    /// In-plane flux density in the middle of each hit's gap, mT; empty unless there is just one source.
+    flux: Vec<f64>,
+}
+
+/// The two measures of one set of lines.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Whole {
+    pub widen: Option<f64>,
+    pub outward: Option<f64>,
+}
+
+impl Spacing {
+    /// For the lines that are in some of the sets.
+    pub fn new(region: &Region, sets: &[Vec<bool>]) -> Self {
+        let gaps = Gaps::new(region, sets);
+        let opened = opened(region, &gaps);
+        let flux = if region.panel.sources.len() == 1 {
+            let middles: Vec<Point> = gaps.hits.iter().map(|h| h.middle).collect();
+            region.field.b_many(&middles).into_iter().map(|b| b[0].hypot(b[1])).collect()
+        } else {
+            Vec::new()
+        };
+        Self { gaps, opened, flux }
+    }
+
+    /// Both measures of one set of lines.
+    pub fn of_set(&self, set: &[bool]) -> Whole {
+        let there = || self.gaps.places.iter().enumerate().filter(|(_, p)| set[p.line]);
+        let mut all = Vec::new();
+        for (i, place) in there() {
+            for side in [0, 1] {
+                if let Some(h) = self.gaps.gap(place, side, set) {
+                    let hit = &self.gaps.hits[h];
+                    all.push(Gap {
+                        run: (place.piece, hit.line, side),
+                        width: hit.width_mm,
+                        opened: self.opened[i],
+                    });
+                }
+            }
+        }
+        if all.len() < MIN_GAPS {
+            return Whole::default();
+        }
+        all.sort_by_key(|g| g.run);
+        Whole { widen: widen(&all), outward: self.outward(set) }
+    }
+
+    fn outward(&self, set: &[bool]) -> Option<f64> {
+        if self.flux.is_empty() {
+            return None;
+        }
+        let differ = |a: f64, b: f64, share: f64| (a - b).abs() >= share * (a + b) / 2.0;
+        let (mut votes, mut count) = (0i64, 0usize);
+        for place in self.gaps.places.iter().filter(|p| set[p.line]) {
+            let [Some(i), Some(j)] = [0, 1].map(|side| self.gaps.gap(place, side, set)) else { continue };
+            let (a, b) = (self.gaps.hits[i].width_mm, self.gaps.hits[j].width_mm);
+            let (fa, fb) = (self.flux[i], self.flux[j]);
+            if differ(a, b, GAPS_DIFFER) && differ(fa, fb, FLUX_DIFFER) {
+                count += 1;
+                votes += if (a > b) == (fb > fa) { 1 } else { -1 };
+            }
+        }
+        (count >= MIN_GAPS).then(|| votes as f64 / count as f64)
+    }
+}
+
+/// One gap in one reading.
+struct Gap {
+    /// Gaps of one piece to one neighbour on one side are ranked together.
+    run: (usize, usize, usize),
+    width: f64,
+    opened: f64,
+}
+
+/// The mean of Spearman's rho of drawn gap and computed opening over the runs, by their gaps.
+fn widen(sorted: &[Gap]) -> Option<f64> {
+    let range = |v: &[f64]| {
+        let (low, high) =
+            v.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(*x), h.max(*x)));
+        high - low
+    };
+    let (mut sum, mut count) = (0.0, 0usize);
+    for run in sorted.chunk_by(|a, b| a.run == b.run).filter(|r| r.len() >= MIN_RUN) {
+        let opened: Vec<f64> = run.iter().map(|g| g.opened).collect();
+        let widths: Vec<f64> = run.iter().map(|g| g.width).collect();
+        if range(&opened) >= MIN_VARIATION.ln() {
+            let rho = if range(&widths) < SAME_GAP_MM { Some(0.0) } else { spearman(&widths, &opened) };
+            if let Some(rho) = rho {
+                sum += rho * run.len() as f64;
+                count += run.len();
+            }
+        }
+    }
+    (count >= MIN_GAPS).then(|| sum / count as f64)
+}
+
+/// The integral of the divergence along each piece, from its first point (trapezium rule), at each place.
+fn opened(region: &Region, gaps: &Gaps) -> Vec<f64> {
+    let points: Vec<Point> = gaps.pieces.iter().flat_map(|(p, _)| p.iter().copied()).collect();
+    let steps: Vec<Vec2> = gaps.pieces.iter().flat_map(|(p, _)| tangents(p)).collect();
+    let divergence = divergence(region, &points, &steps);
+    let mut opened = Vec::with_capacity(gaps.places.len());
+    let mut from = 0;
+    for (piece, _) in &gaps.pieces {
+        let d = &divergence[from..from + piece.len()];
+        from += piece.len();
+        let mut sum = 0.0;
+        for w in d[..d.len() - 1].windows(2) {
+            sum += (w[0] + w[1]) / 2.0 * PLACE_STEP_MM;
+            opened.push(sum);
+        }
+    }
+    opened
+}
+
+/// Divergence of the in-plane unit field at each point, 1/mm, as seen by one who goes the given way.
+fn divergence(region: &Region, points: &[Point], steps: &[Vec2]) -> Vec<f64> {
+    let around = [Vec2::new(H_MM, 0.0), Vec2::new(-H_MM, 0.0), Vec2::new(0.0, H_MM), Vec2::new(0.0, -H_MM)];
+    let places: Vec<Point> = points.iter().flat_map(|p| around.map(|d| *p + d)).collect();
+    let field = region.directions(&places);
+    let one = |(u, t): (&[Vec2], &Vec2)| {
+        let [right, left, down, up] = [u[0], u[1], u[2], u[3]];
+        // The sum of the four points as the field does in the middle.
+        let with = t.dot(right + left + down + up);
+        let sign = if with == 0.0 { 0.0 } else { with.signum() };
+        sign * (right.x - left.x + down.y - up.y) / (2.0 * H_MM)
+    };
+    field.chunks_exact(around.len()).zip(steps).map(one).collect()
+}
+
+impl Whole {
+    /// `spacing.widen` as read in this reading.
+    pub fn widen(&self, reading: &Reading) -> Option<f64> {
+        self.widen.map(|v| (v + WIDEN_SD * reading.noise[Id::SpacingWiden as usize]).clamp(-1.0, 1.0))
+    }
+
+    /// `spacing.outward` as read in this reading.
+    pub fn outward(&self, reading: &Reading) -> Option<f64> {
+        self.outward.map(|v| (v + OUTWARD_SD * reading.noise[Id::SpacingOutward as usize]).clamp(-1.0, 1.0))
+    }
+}

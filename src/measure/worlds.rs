@@ -1,0 +1,206 @@
+//! The readings that the same ink may stand for: the likeliest one, and [`WORLDS`] drawn from the sureness
+//! of each thing that was read.
+//!
+//! Seeded, so that the same page gives the same marks. Lines, arrows, meetings and dots are taken to be
+//! there or not independently of each other.
+
+use std::collections::BTreeMap;
+
+use rand_pcg::Pcg64Mcg;
+use rand_pcg::rand_core::{Rng, SeedableRng};
+
+use super::WORLDS;
+use super::meets::Place;
+use super::region::{LENGTH_DOUBT_MM, LENGTH_SD_MM, MIN_LINE_MM, Region};
+use super::table::COUNT;
+use crate::drawing::{Arrow, Drawing, THERE};
+
+/// A line at least this sure is taken to be there in every reading, so that measures of many lines need
+/// not be taken anew for ever so many sets of them.
+const ALWAYS_SURE: f64 = 0.98;
+/// Most sets of lines for which the measures of the whole pattern are taken; other sets borrow from the
+/// nearest. Twelve doubtful lines of sureness 0.95 make about this many frequent ones.
+const MAX_SETS: usize = 12;
+/// How well an end is read along its line, one standard deviation. Empirical: on clean copies the stroke
+/// ends within half a millimetre of the truth.
+pub const END_SD_MM: f64 = 0.5;
+/// Ends are never taken to be misread by more.
+pub const END_REACH_MM: f64 = 3.0 * END_SD_MM;
+
+/// An arrowhead in one reading.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Head {
+    Absent,
+    /// There, and pointing as it was read.
+    Kept,
+    /// There, and pointing the other way.
+    Turned,
+}
+
+/// One reading of the ink.
+#[derive(Clone, Debug)]
+pub struct Reading {
+    /// Whether each of [`Region::lines`] is there and long enough to count.
+    pub lines: Vec<bool>,
+    /// A line an entry, then an arrow.
+    pub heads: Vec<Vec<Head>>,
+    /// How much further out the two ends of each line lie than read, mm.
+    pub ends: Vec<[f64; 2]>,
+    /// How far each line lies from where it was read, in standard deviations.
+    pub aside: Vec<f64>,
+    /// Whether each of the meeting places is one.
+    pub meets: Vec<bool>,
+    pub dots: Vec<bool>,
+    /// A standard normal number for each measure: the rest of the reading error.
+    pub noise: [f64; COUNT],
+}
+
+impl Reading {
+    /// Everything more likely there than not, as it was read.
+    pub fn likeliest(region: &Region, drawing: &Drawing, meets: &[Place]) -> Self {
+        let head = |a: &Arrow| if a.sure >= THERE { Head::Kept } else { Head::Absent };
+        let lines = &region.lines;
+        Self {
+            lines: lines.iter().map(|l| l.line.sure >= THERE && l.counted_mm >= MIN_LINE_MM).collect(),
+            heads: lines.iter().map(|l| l.line.arrows.iter().map(head).collect()).collect(),
+            ends: vec![[0.0; 2]; lines.len()],
+            aside: vec![0.0; lines.len()],
+            meets: meets.iter().map(|m| m.sure >= THERE).collect(),
+            dots: drawing.dots.iter().map(|d| d.sure >= THERE).collect(),
+            noise: [0.0; COUNT],
+        }
+    }
+
+    fn drawn(region: &Region, drawing: &Drawing, meets: &[Place], dice: &mut Dice) -> Self {
+        let mut lines = Vec::with_capacity(region.lines.len());
+        for l in &region.lines {
+            let there = dice.says(l.line.sure) || l.line.sure > ALWAYS_SURE;
+            let surely_long = l.counted_mm >= MIN_LINE_MM + LENGTH_DOUBT_MM;
+            let long = l.counted_mm + LENGTH_SD_MM * dice.normal() >= MIN_LINE_MM;
+            lines.push(there && (surely_long || long));
+        }
+        let mut head = |a: &Arrow| match (dice.says(a.sure), dice.says(a.way_sure)) {
+            (false, _) => Head::Absent,
+            (true, true) => Head::Kept,
+            (true, false) => Head::Turned,
+        };
+        let heads = region.lines.iter().map(|l| l.line.arrows.iter().map(&mut head).collect()).collect();
+        let mut end = || (END_SD_MM * dice.normal()).clamp(-END_REACH_MM, END_REACH_MM);
+        let ends = lines.iter().map(|_| [end(), end()]).collect();
+        Self {
+            heads,
+            ends,
+            aside: lines.iter().map(|_| dice.normal()).collect(),
+            lines,
+            meets: meets.iter().map(|m| dice.says(m.sure)).collect(),
+            dots: drawing.dots.iter().map(|d| dice.says(d.sure)).collect(),
+            noise: std::array::from_fn(|_| dice.normal()),
+        }
+    }
+
+    /// [`WORLDS`] readings.
+    pub fn worlds(region: &Region, drawing: &Drawing, meets: &[Place], seed: u64) -> Vec<Self> {
+        let mut dice = Dice::new(seed);
+        (0..WORLDS).map(|_| Self::drawn(region, drawing, meets, &mut dice)).collect()
+    }
+}
+
+/// The sets of lines for which measures of the whole pattern are taken.
+pub struct Sets {
+    /// The first is that of the likeliest reading.
+    pub sets: Vec<Vec<bool>>,
+    /// For each world, the set it borrows from.
+    pub of_world: Vec<usize>,
+}
+
+impl Sets {
+    /// The likeliest set and the most frequent others.
+    pub fn new(likeliest: &Reading, worlds: &[Reading]) -> Self {
+        let mut times: BTreeMap<&[bool], usize> = BTreeMap::new();
+        for w in worlds {
+            *times.entry(&w.lines).or_default() += 1;
+        }
+        times.remove(likeliest.lines.as_slice());
+        let mut frequent: Vec<(&[bool], usize)> = times.into_iter().collect();
+        frequent.sort_by_key(|&(_, n)| std::cmp::Reverse(n));
+        let others = frequent.iter().take(MAX_SETS - 1).map(|(s, _)| s.to_vec());
+        let sets: Vec<Vec<bool>> = std::iter::once(likeliest.lines.clone()).chain(others).collect();
+        let apart = |a: &[bool], b: &[bool]| a.iter().zip(b).filter(|(x, y)| x != y).count();
+        let nearest = |w: &Reading| (0..sets.len()).min_by_key(|&i| apart(&sets[i], &w.lines)).unwrap_or(0);
+        let of_world = worlds.iter().map(nearest).collect();
+        Self { sets, of_world }
+    }
+}
+
+/// Seeded chance.
+struct Dice {
+    pcg: Pcg64Mcg,
+    spare: Option<f64>,
+}
+
+impl Dice {
+    fn new(seed: u64) -> Self {
+        Self { pcg: Pcg64Mcg::seed_from_u64(seed), spare: None }
+    }
+
+    /// Even in [0, 1).
+    fn even(&mut self) -> f64 {
+        (self.pcg.next_u64() >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    /// True with this chance. Always draws one number, so that one thing's sureness does not change what
+    /// is drawn for the others.
+    fn says(&mut self, chance: f64) -> bool {
+        self.even() < chance
+    }
+
+    /// Standard normal: G. E. P. Box and M. E. Muller, Ann. Math. Stat. 29 (1958) 610.
+    fn normal(&mut self) -> f64 {
+        if let Some(z) = self.spare.take() {
+            return z;
+        }
+        let r = (-2.0 * (1.0 - self.even()).ln()).sqrt();
+        let (sin, cos) = (2.0 * std::f64::consts::PI * self.even()).sin_cos();
+        self.spare = Some(r * sin);
+        r * cos
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn chance_comes_out_as_asked() {
+        let mut dice = Dice::new(7);
+        let n = 20_000;
+        let yes = (0..n).filter(|_| dice.says(0.3)).count() as f64 / n as f64;
+        assert!((yes - 0.3).abs() < 4.0 * (0.21f64 / n as f64).sqrt(), "{yes}");
+        let z: Vec<f64> = (0..n).map(|_| dice.normal()).collect();
+        let mean = z.iter().sum::<f64>() / n as f64;
+        let var = z.iter().map(|v| v * v).sum::<f64>() / n as f64;
+        assert!(mean.abs() < 0.03 && (var - 1.0).abs() < 0.04, "{mean} {var}");
+    }
+
+    #[test]
+    fn a_set_never_taken_borrows_from_the_nearest() {
+        let reading = |bits: u32| Reading {
+            lines: (0..20).map(|i| bits >> i & 1 == 1).collect(),
+            heads: vec![],
+            ends: vec![],
+            aside: vec![],
+            meets: vec![],
+            dots: vec![],
+            noise: [0.0; COUNT],
+        };
+        let all = (1 << 20) - 1;
+        // Each of twenty sets with one line missing twice, then one with lines 3 and 19 missing.
+        let mut worlds: Vec<Reading> = (0..40).map(|k| reading(all & !(1 << (k % 20)))).collect();
+        worlds.push(reading(all & !(1 << 3)));
+        worlds.push(reading(all & !(1 << 3) & !(1 << 19)));
+        let sets = Sets::new(&reading(all), &worlds);
+        assert_eq!(sets.sets.len(), MAX_SETS);
+        assert_eq!(sets.sets[0], reading(all).lines);
+        assert_eq!(sets.sets[sets.of_world[41]], reading(all & !(1 << 3)).lines);
+    }
+}

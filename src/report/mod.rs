@@ -1,1 +1,170 @@
-//! (see lib.rs)
+//! Pages for people: the feedback page of one student ([`feedback_page`]) and the set on one page
+//! ([`class_page`]), each one HTML file that needs nothing else: no network, no script, no font file.
+//!
+//! They depend on little: on what is written of a page's measures ([`crate::measure::findings`]) and on
+//! the small structures here, which the pipeline fills. Nothing on them is told by colour alone; they
+//! print in black and white, and read at 320 pixels.
+//!
+//! Lengths in millimetres on the page, x right, y down.
+
+mod class_page;
+mod notes;
+mod overlay;
+mod picture;
+mod plots;
+mod student_page;
+mod style;
+
+use crate::geometry::Rect;
+use crate::measure::findings::PanelRecord;
+
+pub use self::class_page::class_page;
+pub use self::picture::Picture;
+pub use self::student_page::feedback_page;
+
+/// How a row stands (contract: marks.csv, `status`).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Status {
+    Proposed,
+    Look,
+    Unreadable,
+    Absent,
+    Excused,
+}
+
+impl Status {
+    /// As on a page: a mark that shows without colour, and a word.
+    fn words(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Proposed => ("\u{25CB}", "proposed"),
+            Self::Look => ("\u{25C6}", "please look"),
+            Self::Unreadable => ("\u{2715}", "cannot be read"),
+            Self::Absent => ("\u{2013}", "no page"),
+            Self::Excused => ("\u{2013}", "excused"),
+        }
+    }
+}
+
+/// One criterion as judged.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Judged {
+    /// The column in marks.csv.
+    pub column: String,
+    pub title: String,
+    /// `None`: could not be judged.
+    pub marks: Option<f64>,
+    pub out_of: f64,
+    /// That the mark would be the same if everything had been read right, 0 to 1.
+    pub chance: f64,
+    /// What is said to the student.
+    pub say: String,
+    /// Why a person should look, in whole sentences; empty where nobody need.
+    pub look: Vec<String>,
+    /// Who set the mark and why, where a person did.
+    pub by: Option<String>,
+}
+
+/// One panel: its frame and what was measured in it.
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    /// As printed.
+    pub frame: Rect,
+    pub record: PanelRecord,
+}
+
+/// All that a student's feedback page shows.
+#[derive(Clone, Debug)]
+pub struct Student {
+    pub code: String,
+    /// May be empty.
+    pub name: String,
+    /// The worksheet's title.
+    pub worksheet: String,
+    pub status: Status,
+    /// Why a person should look at the page as a whole, or why it cannot be read; whole sentences.
+    pub why: Vec<String>,
+    pub total: Option<f64>,
+    pub out_of: f64,
+    pub criteria: Vec<Judged>,
+    pub panels: Vec<Sheet>,
+    /// The page as scanned and flattened; none where it was not found.
+    pub picture: Option<Picture>,
+    /// File and page that this came from, as `class.pdf, page 3`.
+    pub source: String,
+    /// False for a self-check, of which nothing is kept.
+    pub recorded: bool,
+}
+
+/// A row of the class's table.
+#[derive(Clone, Debug)]
+pub struct Row {
+    pub code: String,
+    /// May be empty.
+    pub name: String,
+    pub status: Status,
+    pub total: Option<f64>,
+    /// In the order of [`ClassSet::criteria`]; empty for a student without a page.
+    pub criteria: Vec<Judged>,
+    /// Why a person should look, whole sentences.
+    pub why: Vec<String>,
+    /// Chosen for a look although the machine is sure (flag `spot`).
+    pub spot: bool,
+    /// The feedback page, relative to the class page.
+    pub feedback: Option<String>,
+    /// File and page.
+    pub source: String,
+}
+
+/// A criterion over the whole class.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Heading {
+    pub column: String,
+    pub title: String,
+    pub out_of: f64,
+}
+
+/// A file or page that gave no row.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stray {
+    /// As `class.pdf, page 3`.
+    pub source: String,
+    /// What is the matter.
+    pub what: String,
+    /// What to do.
+    pub fix: String,
+}
+
+/// A page without a readable code.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Codeless {
+    pub source: String,
+    /// The code that the scan order suggests; never taken by itself.
+    pub guess: Option<String>,
+}
+
+/// All that the class page shows.
+#[derive(Clone, Debug)]
+pub struct ClassSet {
+    /// The worksheet's title.
+    pub worksheet: String,
+    /// The rubric's title.
+    pub rubric: String,
+    pub out_of: f64,
+    pub criteria: Vec<Heading>,
+    /// In roster order.
+    pub rows: Vec<Row>,
+    pub codeless: Vec<Codeless>,
+    pub strays: Vec<Stray>,
+}
+
+/// Marks as people write them: no needless decimals.
+fn marks(value: f64) -> String {
+    let rounded = (value * 100.0).round() / 100.0;
+    format!("{rounded}")
+}
+
+/// What every page says of its marks.
+const PROPOSAL: &str = "These marks are a proposal made by a program from a scan. The teacher decides.";
+
+#[cfg(test)]
+mod tests;

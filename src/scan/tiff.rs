@@ -23,6 +23,7 @@ use super::ccitt::{self, EncodingMode, Fax};
 use super::jpeg::{self, MM_PER_INCH};
 use super::plane::{GreyImage, RgbImage, Turn, check_size};
 use super::{PageImage, Reason, Wanted, limits};
+
 /// A TIFF file whose directories are known.
 pub(super) struct TiffFile {
     path: PathBuf,
@@ -30,6 +31,7 @@ pub(super) struct TiffFile {
     pages: Vec<PagePlace>,
     damage: Option<Reason>,
 }
+
 impl TiffFile {
     /// Walks the chain of directories; thumbnails and masks (tag 254, bits 0 and 2) are no pages.
     pub(super) fn open(path: &Path) -> Result<Self, Reason> {

@@ -1,0 +1,248 @@
+//! class.html: the set on one page.
+
+use std::collections::BTreeMap;
+
+use maud::{Markup, html};
+
+use super::plots::{self, Shares};
+use super::{ClassSet, Heading, Judged, PROPOSAL, Row, Status, marks, style};
+
+/// Slack when marks are held against full marks; marks are small decimals.
+const MARK_SLACK: f64 = 1e-9;
+
+/// Most sentences under "what went wrong most".
+const MAX_WRONGS: usize = 8;
+
+/// The class page, whole.
+pub fn class_page(set: &ClassSet) -> String {
+    let body = html! {
+        (plots::patterns())
+        header {
+            h1 { (set.worksheet) }
+            p class="sub" { (set.rubric) ", " (marks(set.out_of)) " marks, " (set.rows.len()) " students" }
+        }
+        main {
+            p class="say" { (PROPOSAL) }
+            (facts(set))
+            (people(set))
+            (strays(set))
+            (totals(set))
+            (criteria(set))
+            (wrongs(set))
+            (table(set))
+        }
+        footer class="foot" { p { "Made by lodemark " (env!("CARGO_PKG_VERSION")) "." } }
+    };
+    style::page(&format!("{}: the class", set.worksheet), style::CLASS, &body)
+}
+
+fn facts(set: &ClassSet) -> Markup {
+    let with = |status: Status| set.rows.iter().filter(|row| row.status == status).count();
+    let totals = known_totals(set);
+    html! {
+        ul class="facts" {
+            li { b { (with(Status::Proposed)) } "proposed" }
+            li { b { (with(Status::Look)) } "for a person to look at" }
+            li { b { (with(Status::Unreadable)) } "cannot be read" }
+            li { b { (with(Status::Absent)) } "without a page" }
+            @if with(Status::Excused) > 0 { li { b { (with(Status::Excused)) } "excused" } }
+            @if let Some(median) = median(&totals) { li { b { (marks(median)) } "median total" } }
+        }
+    }
+}
+
+fn known_totals(set: &ClassSet) -> Vec<f64> {
+    set.rows.iter().filter_map(|row| row.total).collect()
+}
+
+/// The middle value, or the mean of the two in the middle.
+fn median(values: &[f64]) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let half = sorted.len() / 2;
+    match sorted.len() {
+        0 => None,
+        n if n % 2 == 1 => Some(sorted[half]),
+        _ => Some((sorted[half - 1] + sorted[half]) / 2.0),
+    }
+}
+
+/// Who needs a person's look, and why.
+fn people(set: &ClassSet) -> Markup {
+    let rows: Vec<&Row> =
+        set.rows.iter().filter(|row| matches!(row.status, Status::Look | Status::Unreadable)).collect();
+    let spots: Vec<&Row> = set.rows.iter().filter(|row| row.spot).collect();
+    html! {
+        h2 { "Who needs a person" }
+        @if rows.is_empty() && set.codeless.is_empty() { p { "Nobody: every mark was read surely enough." } }
+        @if !rows.is_empty() {
+            ul class="people" {
+                @for row in rows {
+                    li {
+                        (row.status.words().0) " " (link(row)) @if !row.source.is_empty() { ", " (row.source) }
+                        @for sentence in row.why.iter().chain(row.criteria.iter().flat_map(|j| &j.look)) { br; (sentence) }
+                    }
+                }
+            }
+        }
+        @if !set.codeless.is_empty() {
+            h3 { "Pages without a readable code" }
+            p { "Fill in the code in who.csv and mark again. The guess follows the order of the scan and is never taken by itself." }
+            ul { @for page in &set.codeless { li { (page.source) @if let Some(guess) = &page.guess { ": perhaps " (guess) } } } }
+        }
+        @if !spots.is_empty() {
+            h3 { "Spot checks" }
+            p { "The machine is sure of these; look at them all the same, to see how sure its sureness is." }
+            ul { @for row in spots { li { (link(row)) } } }
+        }
+    }
+}
+
+/// A student's code and name, leading to the feedback page where there is one.
+fn link(row: &Row) -> Markup {
+    let name = if row.name.is_empty() { row.code.clone() } else { format!("{} {}", row.code, row.name) };
+    html! {
+        @if let Some(feedback) = &row.feedback { a href=(feedback) { (name) } } @else { (name) }
+    }
+}
+
+fn strays(set: &ClassSet) -> Markup {
+    html! {
+        @if !set.strays.is_empty() {
+            h2 { "Files and pages left out" }
+            ul class="people" {
+                @for stray in &set.strays {
+                    li { strong { (stray.source) } ": " (stray.what) @if !stray.fix.is_empty() { "; " (stray.fix) } }
+                }
+            }
+        }
+    }
+}
+
+fn totals(set: &ClassSet) -> Markup {
+    let totals = known_totals(set);
+    html! {
+        h2 { "Totals" }
+        @if totals.is_empty() { p { "No total is known yet." } } @else { (plots::distribution(&totals, set.out_of)) }
+    }
+}
+
+/// How the students of the class did at one criterion.
+fn shares(set: &ClassSet, index: usize) -> Shares {
+    let mut shares = Shares::default();
+    for judged in set.rows.iter().filter_map(|row| row.criteria.get(index)) {
+        match judged.marks {
+            None => shares.blank += 1,
+            Some(got) if got >= judged.out_of - MARK_SLACK => shares.full += 1,
+            Some(got) if got > MARK_SLACK => shares.part += 1,
+            Some(_) => shares.none += 1,
+        }
+    }
+    shares
+}
+
+fn criteria(set: &ClassSet) -> Markup {
+    html! {
+        h2 { "Criterion by criterion" }
+        (plots::keys())
+        ul class="bars" {
+            @for (i, heading) in set.criteria.iter().enumerate() {
+                @let shares = shares(set, i);
+                li {
+                    h3 { (heading.title) }
+                    (shares.bar())
+                    p class="sub" { @if shares.all() == 0 { "nobody judged" } @else { (shares.words()) " (of " (marks(heading.out_of)) ")" } }
+                }
+            }
+        }
+    }
+}
+
+/// What students without full marks were told, most often first: a criterion, a sentence, how many.
+fn told<'a>(set: &'a ClassSet) -> Vec<(&'a Heading, &'a str, usize)> {
+    let mut counts: BTreeMap<(usize, &str), usize> = BTreeMap::new();
+    for row in &set.rows {
+        for (i, judged) in row.criteria.iter().enumerate().filter(|(_, judged)| is_short(judged)) {
+            *counts.entry((i, general(&judged.say))).or_default() += 1;
+        }
+    }
+    let mut told: Vec<_> = counts
+        .into_iter()
+        .filter_map(|((i, say), count)| set.criteria.get(i).map(|heading| (heading, say, count)))
+        .collect();
+    // a stable sort keeps the order of the criteria among equals
+    told.sort_by_key(|t| std::cmp::Reverse(t.2));
+    told.truncate(MAX_WRONGS);
+    told
+}
+
+fn is_short(judged: &Judged) -> bool {
+    judged.marks.is_some_and(|got| got < judged.out_of - MARK_SLACK) && !judged.say.is_empty()
+}
+
+/// A sentence without a number of one student's in front ("3 of your lines ..." is told to many).
+fn general(say: &str) -> &str {
+    let rest = say.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.');
+    if rest.len() < say.len() && rest.starts_with(' ') { rest.trim_start() } else { say }
+}
+
+fn wrongs(set: &ClassSet) -> Markup {
+    let told = told(set);
+    html! {
+        h2 { "What the class got wrong most" }
+        @if told.is_empty() { p { "Nothing: all that was judged has full marks." } }
+        ul class="wrongs" {
+            @for (heading, say, count) in told {
+                li {
+                    strong { (count) @if count == 1 { " student" } @else { " students" } } ", " (heading.title) ": \u{201C}"
+                    @if !say.starts_with(char::is_uppercase) { "\u{2026} " } (say) "\u{201D}"
+                }
+            }
+        }
+    }
+}
+
+fn table(set: &ClassSet) -> Markup {
+    html! {
+        h2 { "Marks" }
+        div class="scroll" tabindex="0" role="region" aria-label="Table of marks; it scrolls sideways on a narrow screen" {
+            table {
+                caption { "Marked \u{25C6}: a person should look; the mark shown is the likeliest. A dash: not judged. A star: set by a person." }
+                thead {
+                    tr {
+                        th scope="col" { "Student" }
+                        th scope="col" { "Status" }
+                        th scope="col" class="n" { "Total" }
+                        @for heading in &set.criteria { th scope="col" class="n" { (heading.column) br; "of " (marks(heading.out_of)) } }
+                        th scope="col" { "From" }
+                    }
+                }
+                tbody { @for row in &set.rows { (table_row(set, row)) } }
+            }
+        }
+    }
+}
+
+fn table_row(set: &ClassSet, row: &Row) -> Markup {
+    let (sign, word) = row.status.words();
+    html! {
+        tr class=[(row.status == Status::Look).then_some("look")] {
+            th scope="row" { (link(row)) }
+            td class="status" { (sign) " " (word) @if row.spot { " (spot check)" } }
+            td class="n" { @match row.total { Some(total) => (marks(total)), None => "\u{2013}" } }
+            @for i in 0..set.criteria.len() {
+                td class="n" {
+                    @match row.criteria.get(i) {
+                        Some(judged) => {
+                            @if !judged.look.is_empty() { span title="a person should look" { "\u{25C6} " } }
+                            @match judged.marks { Some(got) => (marks(got)), None => "\u{2013}" }
+                            @if judged.by.is_some() { span title="set by a person" { " *" } }
+                        }
+                        None => ""
+                    }
+                }
+            }
+            td { (row.source) }
+        }
+    }
+}

@@ -1,0 +1,133 @@
+//! What is pointed out on a drawing: each place has a number, each kind of place a sentence.
+
+use crate::drawing::THERE;
+use crate::geometry::Point;
+use crate::measure::findings::{LineRecord, PanelRecord};
+
+use super::Sheet;
+
+/// Below this sureness a place is said to be doubtful.
+const DOUBTFUL_BELOW: f64 = 0.8;
+
+/// Kinds of place, in the order in which they are numbered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Kind {
+    WrongArrow,
+    Cross,
+    Touch,
+    LikePoles,
+    OpenEnd,
+}
+
+impl Kind {
+    /// All kinds.
+    pub(super) const ALL: [Self; 5] =
+        [Self::WrongArrow, Self::Cross, Self::Touch, Self::LikePoles, Self::OpenEnd];
+
+    /// What to call one of them.
+    pub(super) fn name(self) -> &'static str {
+        match self {
+            Self::WrongArrow => "arrow the wrong way",
+            Self::Cross => "lines cross",
+            Self::Touch => "lines touch",
+            Self::LikePoles => "line between like poles",
+            Self::OpenEnd => "line ends in white space",
+        }
+    }
+
+    /// What to say of one or several.
+    pub(super) fn sentence(self, many: bool) -> &'static str {
+        match (self, many) {
+            (Self::WrongArrow, false) => {
+                "This arrow points against the field. Outside a magnet, field lines lead away from N and towards S."
+            }
+            (Self::WrongArrow, true) => {
+                "These arrows point against the field. Outside a magnet, field lines lead away from N and towards S."
+            }
+            (Self::Cross, false) => {
+                "Lines cross here. The field has one direction at each place, so its lines never cross."
+            }
+            (Self::Cross, true) => {
+                "Lines cross at these places. The field has one direction at each place, so its lines never cross."
+            }
+            (Self::Touch, false) => "Lines touch here. Leave white paper between any two field lines.",
+            (Self::Touch, true) => {
+                "Lines touch at these places. Leave white paper between any two field lines."
+            }
+            (Self::LikePoles, false) => {
+                "This line joins two like poles. A field line leads from an N to an S pole, or out of the frame."
+            }
+            (Self::LikePoles, true) => {
+                "These lines join two like poles. A field line leads from an N to an S pole, or out of the frame."
+            }
+            (Self::OpenEnd, false) => "This line ends in white space. Carry it on to a pole or to the frame.",
+            (Self::OpenEnd, true) => {
+                "These lines end in white space. Carry each on to a pole or to the frame."
+            }
+        }
+    }
+}
+
+/// A place that is pointed out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Note {
+    /// From 1, over all panels.
+    pub number: usize,
+    pub kind: Kind,
+    pub at: Point,
+    /// Read, but not surely.
+    pub doubtful: bool,
+}
+
+/// All places of all panels, numbered kind by kind within a panel, from left to right.
+pub(super) fn of(panels: &[Sheet]) -> Vec<Note> {
+    let mut notes = Vec::new();
+    for panel in panels {
+        let mut here = of_panel(&panel.record);
+        here.sort_by(|a, b| {
+            a.kind.cmp(&b.kind).then(a.at.x.total_cmp(&b.at.x)).then(a.at.y.total_cmp(&b.at.y))
+        });
+        notes.extend(here);
+    }
+    for (i, note) in notes.iter_mut().enumerate() {
+        note.number = i + 1;
+    }
+    notes
+}
+
+fn of_panel(panel: &PanelRecord) -> Vec<Note> {
+    let note = |kind, at: [f64; 2], sure: f64| Note {
+        number: 0,
+        kind,
+        at: Point::new(at[0], at[1]),
+        doubtful: sure < DOUBTFUL_BELOW,
+    };
+    let mut notes = Vec::new();
+    for line in panel.lines.iter().filter(|line| line.sure >= THERE) {
+        for arrow in line.arrows.iter().filter(|a| !a.agrees && a.sure >= THERE) {
+            notes.push(note(Kind::WrongArrow, arrow.at_mm, arrow.sure));
+        }
+        for end in line.ends.iter().filter(|end| end.on == "open") {
+            notes.push(note(Kind::OpenEnd, end.at_mm, line.sure));
+        }
+        if joins_like_poles(line)
+            && let Some(middle) = line.points_mm.get(line.points_mm.len() / 2)
+        {
+            notes.push(note(Kind::LikePoles, *middle, line.sure));
+        }
+    }
+    for meeting in panel.meets.iter().filter(|m| m.sure >= THERE) {
+        let kind = if meeting.kind == "touch" { Kind::Touch } else { Kind::Cross };
+        notes.push(note(kind, meeting.at_mm, meeting.sure));
+    }
+    notes
+}
+
+/// Both ends on N halves, or both on S halves.
+pub(super) fn joins_like_poles(line: &LineRecord) -> bool {
+    let pole = |i: usize| line.ends.get(i).and_then(|end| end.on.rsplit_once('.')).map(|(_, half)| half);
+    match (pole(0), pole(1)) {
+        (Some(a), Some(b)) => a == b && matches!(a, "N" | "S"),
+        _ => false,
+    }
+}

@@ -1,0 +1,182 @@
+//! The picture with what was found drawn over it, as SVG in millimetres of the page.
+//!
+//! Each kind of place has a shape of its own, so that a grey print tells them apart: a ring round a wrong
+//! arrow, a double ring where lines meet, a square at an open end, a dashed line between like poles.
+
+use std::fmt::Write;
+
+use maud::{Markup, PreEscaped, html};
+
+use crate::drawing::THERE;
+use crate::geometry::{Point, Rect, Vec2};
+use crate::measure::findings::LineRecord;
+
+use super::notes::{Kind, Note, joins_like_poles};
+use super::picture::Picture;
+use super::{Sheet, notes};
+
+/// Radius of a ring, mm: an arrowhead is 3 to 6 mm long.
+const RING_MM: f64 = 4.0;
+
+/// The inner ring of a meeting.
+const INNER_RING_MM: f64 = 2.6;
+
+/// Height of the numbers, mm.
+const NUMBER_MM: f64 = 5.0;
+
+/// How far a number's middle stands from its place, mm, nearest first.
+const NUMBER_STEPS_MM: [f64; 3] = [7.0, 10.0, 14.0];
+
+/// Ways in which a number may stand, in the order tried (page axes, y down).
+const NUMBER_WAYS: [(f64, f64); 8] =
+    [(0.7, -0.7), (-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (1.0, 0.0), (-1.0, 0.0), (0.0, -1.0), (0.0, 1.0)];
+
+/// Least step between two points of a drawn path, mm; finer than a screen shows.
+const PATH_STEP_MM: f64 = 0.4;
+
+/// The picture and the overlay; the picture may be missing.
+pub(super) fn overlay(picture: Option<&Picture>, panels: &[Sheet], notes: &[Note]) -> Option<Markup> {
+    let region = picture.map(|p| p.region).or_else(|| Picture::region_of(panels.iter().map(|p| p.frame)))?;
+    let numbers = place_numbers(notes, region);
+    let lines: usize = panels.iter().map(|p| there(p).count()).sum();
+    let description = describe(lines, notes);
+    let box_mm = format!("{:.2} {:.2} {:.2} {:.2}", region.x0, region.y0, region.width(), region.height());
+    Some(html! {
+        svg xmlns="http://www.w3.org/2000/svg" viewBox=(box_mm) role="img" aria-labelledby="pic-title pic-desc" {
+            title id="pic-title" { "The drawing with what was found marked on it" }
+            desc id="pic-desc" { (description) }
+            @if let Some(picture) = picture {
+                image x=(mm(region.x0)) y=(mm(region.y0)) width=(mm(region.width())) height=(mm(region.height()))
+                    preserveAspectRatio="none" href=(picture.address()) {}
+            }
+            @for panel in panels {
+                @if picture.is_none() {
+                    rect class="frame" x=(mm(panel.frame.x0)) y=(mm(panel.frame.y0))
+                        width=(mm(panel.frame.width())) height=(mm(panel.frame.height())) {}
+                }
+                @for line in there(panel) {
+                    path class=(if joins_like_poles(line) { "line like" } else { "line" }) d=(path(line)) {}
+                    @for arrow in line.arrows.iter().filter(|a| a.agrees && a.sure >= THERE) {
+                        circle class="tip" cx=(mm(arrow.at_mm[0])) cy=(mm(arrow.at_mm[1])) r="0.9" {}
+                    }
+                }
+            }
+            @for note in notes { (shape(note.kind, note.at)) }
+            @for (note, at) in notes.iter().zip(&numbers) {
+                text class="number" x=(mm(at.x)) y=(mm(at.y + NUMBER_MM * 0.36)) { (note.number) }
+            }
+        }
+    })
+}
+
+/// The lines that are taken to be there.
+fn there(panel: &Sheet) -> impl Iterator<Item = &LineRecord> {
+    panel.record.lines.iter().filter(|line| line.sure >= THERE)
+}
+
+fn describe(lines: usize, notes: &[Note]) -> String {
+    let mut out = format!("{lines} lines were found.");
+    for kind in Kind::ALL {
+        let places: Vec<String> =
+            notes.iter().filter(|n| n.kind == kind).map(|n| n.number.to_string()).collect();
+        if !places.is_empty() {
+            let _ = write!(out, " Marked {}: {}.", places.join(", "), kind.name());
+        }
+    }
+    out
+}
+
+/// The shape that marks a place.
+pub(super) fn shape(kind: Kind, at: Point) -> Markup {
+    let (x, y) = (mm(at.x), mm(at.y));
+    html! {
+        @match kind {
+            Kind::WrongArrow => { circle class="halo" cx=(x) cy=(y) r=(RING_MM) {} circle class="mark" cx=(x) cy=(y) r=(RING_MM) {} }
+            Kind::Cross | Kind::Touch => {
+                circle class="halo" cx=(x) cy=(y) r=(RING_MM) {}
+                circle class="mark" cx=(x) cy=(y) r=(RING_MM) {}
+                circle class="mark" cx=(x) cy=(y) r=(INNER_RING_MM) {}
+            }
+            Kind::OpenEnd => {
+                rect class="halo" x=(mm(at.x - 3.0)) y=(mm(at.y - 3.0)) width="6" height="6" {}
+                rect class="mark" x=(mm(at.x - 3.0)) y=(mm(at.y - 3.0)) width="6" height="6" {}
+            }
+            Kind::LikePoles => { circle class="spot" cx=(x) cy=(y) r="1.4" {} }
+        }
+    }
+}
+
+/// A small picture of a kind's shape for the list of places.
+pub(super) fn key(kind: Kind) -> Markup {
+    html! {
+        svg class="key" viewBox="-5 -5 10 10" aria-hidden="true" focusable="false" {
+            @if kind == Kind::LikePoles { path class="line like" d="M-5 3Q0-4 5 3" {} }
+            @else { (shape(kind, Point::ZERO)) }
+        }
+    }
+}
+
+fn mm(value: f64) -> String {
+    format!("{value:.2}")
+}
+
+fn path(line: &LineRecord) -> PreEscaped<String> {
+    let mut out = String::new();
+    let mut last: Option<[f64; 2]> = None;
+    let end = line.points_mm.len().saturating_sub(1);
+    for (i, point) in line.points_mm.iter().enumerate() {
+        let far = last.is_none_or(|l| (point[0] - l[0]).hypot(point[1] - l[1]) >= PATH_STEP_MM);
+        if far || i == end {
+            let _ = write!(out, "{}{:.1} {:.1}", if last.is_none() { 'M' } else { 'L' }, point[0], point[1]);
+            last = Some(*point);
+        }
+    }
+    PreEscaped(out)
+}
+
+/// A place for each number: near what it marks, inside the picture, off other marks and numbers as far as
+/// there is room. Greedy, in order of the numbers; always the same for the same notes.
+fn place_numbers(notes: &[Note], region: Rect) -> Vec<Point> {
+    let mut placed: Vec<Point> = Vec::new();
+    let inner = region.inset(-NUMBER_MM * 0.6);
+    for note in notes {
+        let crowding = |at: Point| {
+            let overlap = |other: Point, reach: f64| (reach - (other - at).hypot()).max(0.0);
+            let marks: f64 = notes.iter().map(|n| overlap(n.at, RING_MM + NUMBER_MM * 0.6)).sum();
+            let numbers: f64 = placed.iter().map(|&p| 2.0 * overlap(p, NUMBER_MM * 1.3)).sum();
+            let outside = if inner.contains(at) { 0.0 } else { 100.0 };
+            marks + numbers + outside
+        };
+        let candidates = NUMBER_STEPS_MM
+            .iter()
+            .flat_map(|step| NUMBER_WAYS.iter().map(move |&(x, y)| note.at + Vec2::new(x, y) * *step));
+        let best = candidates.map(|at| (crowding(at), at)).reduce(|a, b| if b.0 < a.0 { b } else { a });
+        placed.push(best.map_or(note.at, |(_, at)| at));
+    }
+    placed
+}
+
+/// The numbers of one kind and the sentence that belongs to them.
+pub(super) fn list(notes: &[notes::Note]) -> Markup {
+    html! {
+        ul class="notes" {
+            @for kind in Kind::ALL {
+                @let these: Vec<&Note> = notes.iter().filter(|n| n.kind == kind).collect();
+                @if !these.is_empty() {
+                    li {
+                        (key(kind))
+                        p {
+                            strong { @for (i, note) in these.iter().enumerate() { @if i > 0 { ", " } (note.number) } }
+                            " " (kind.sentence(these.len() > 1))
+                            @let doubtful: Vec<String> =
+                                these.iter().filter(|n| n.doubtful).map(|n| n.number.to_string()).collect();
+                            @if !doubtful.is_empty() {
+                                " " em { "Not read with certainty: " (doubtful.join(", ")) "." }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,121 @@
+//! feedback/CODE.html, and the page that a self-check gives.
+
+use maud::{Markup, html};
+
+use super::{Judged, PROPOSAL, Status, Student, marks, notes, overlay, style};
+
+/// Most boxes that are drawn for a criterion's marks; above, the numbers alone tell.
+const MAX_BOXES: f64 = 10.0;
+
+/// The feedback page of one student, whole.
+pub fn feedback_page(student: &Student) -> String {
+    let notes = notes::of(&student.panels);
+    let title = format!("{}: {}", student.code, student.worksheet);
+    let who = if student.name.is_empty() {
+        student.code.clone()
+    } else {
+        format!("{} ({})", student.name, student.code)
+    };
+    let body = html! {
+        header {
+            h1 { (student.worksheet) }
+            p class="sub" { "Feedback for " strong { (who) } }
+        }
+        main {
+            (standing(student))
+            (total(student))
+            @if let Some(picture) = overlay::overlay(student.picture.as_ref(), &student.panels, &notes) {
+                h2 { "Your drawing" }
+                figure {
+                    div class="scroll" tabindex="0" role="region" aria-label="The drawing; it scrolls sideways on a narrow screen" { (picture) }
+                    figcaption class="sub" {
+                        "Thin lines: what was read as field lines. A dot: an arrow that agrees with the field."
+                        @if student.picture.is_none() { " The scan itself is not shown." }
+                    }
+                }
+                @if notes.is_empty() {
+                    p { "Nothing had to be pointed out on the drawing." }
+                } @else {
+                    (overlay::list(&notes))
+                }
+            }
+            @if !student.criteria.is_empty() {
+                h2 { "Marks" }
+                ul class="criteria" { @for judged in &student.criteria { (criterion(judged)) } }
+            }
+        }
+        footer class="foot" {
+            p { "From " (student.source) ". Made by lodemark " (env!("CARGO_PKG_VERSION")) "." }
+            @if !student.recorded { p { "A self-check: nothing was recorded." } }
+        }
+    };
+    style::page(&title, style::FEEDBACK, &body)
+}
+
+/// What stands above everything: that it is a proposal, and who has to look and why.
+fn standing(student: &Student) -> Markup {
+    let (sign, _) = student.status.words();
+    let opening = match student.status {
+        Status::Look => "A person should look at this sheet before the marks count.",
+        Status::Unreadable => "This page could not be read.",
+        Status::Absent => "There is no page of this student.",
+        Status::Excused => "This student is excused.",
+        Status::Proposed => "",
+    };
+    html! {
+        @if !opening.is_empty() {
+            div class="say look" {
+                p { strong { (sign) " " (opening) } }
+                @for sentence in &student.why { p { (sentence) } }
+            }
+        }
+        p class="say" {
+            (PROPOSAL)
+            @if !student.recorded { " Nothing is kept of this check." }
+        }
+    }
+}
+
+fn total(student: &Student) -> Markup {
+    html! {
+        @if let Some(total) = student.total {
+            p class="total" { b { (marks(total)) } " of " (marks(student.out_of)) " marks" }
+        } @else if !student.criteria.is_empty() {
+            p class="total" { "No total: at least one criterion could not be judged." }
+        }
+    }
+}
+
+fn criterion(judged: &Judged) -> Markup {
+    let (sign, _) = Status::Look.words();
+    html! {
+        li {
+            h3 { (judged.title) }
+            div class="got" {
+                @match judged.marks {
+                    Some(got) => {
+                        @if judged.out_of <= MAX_BOXES { span class="boxes" aria-hidden="true" { (boxes(got, judged.out_of)) } }
+                        (marks(got)) " of " (marks(judged.out_of))
+                    }
+                    None => { "not judged (of " (marks(judged.out_of)) ")" }
+                }
+            }
+            @if !judged.say.is_empty() { p { (judged.say) } }
+            @if let Some(by) = &judged.by { p class="why" { "Set by a person: " (by) } }
+            @else if !judged.look.is_empty() {
+                @for sentence in &judged.look { p class="why" { (sign) " " (sentence) } }
+            }
+        }
+    }
+}
+
+/// A filled box a mark won, half filled for a part of one, empty for the rest.
+fn boxes(got: f64, out_of: f64) -> String {
+    (0..out_of.ceil() as usize)
+        .map(|i| match got - i as f64 {
+            rest if rest >= 1.0 => '\u{25A0}',
+            rest if rest > 0.0 => '\u{25E7}',
+            _ => '\u{25A1}',
+        })
+        .collect()
+}

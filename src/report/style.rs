@@ -1,0 +1,103 @@
+//! The look of the pages: black on white, one dark blue, one dark red (both above 7:1 on white), shapes and
+//! patterns wherever something is told apart.
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+/// Rules for both pages.
+const RULES: &str = "
+:root{color-scheme:light;--ink:#16181d;--soft:#4a4f5a;--rule:#b9bec7;--paper:#fff;--wash:#f3f4f6;--blue:#0a4a8f;--red:#9c1c13}
+*{box-sizing:border-box}
+html{font:100%/1.5 'Liberation Sans','Helvetica Neue',Arial,sans-serif;color:var(--ink);background:var(--paper)}
+body{margin:0 auto;padding:1.25rem 1rem 3rem;max-width:58rem}
+h1{font-size:1.6rem;line-height:1.2;margin:0 0 .25rem;overflow-wrap:anywhere}
+h2{font-size:1.15rem;margin:2.2rem 0 .6rem;padding-top:.7rem;border-top:2px solid var(--ink)}
+h3{font-size:1rem;margin:0}
+p{margin:.3rem 0;max-width:46rem}
+a{color:var(--blue)}
+a:focus-visible,[tabindex]:focus-visible{outline:3px solid var(--blue);outline-offset:2px}
+.sub,.foot{color:var(--soft)}
+.foot{margin-top:2.5rem;font-size:.9rem}
+.say{max-width:none;border:1px solid var(--rule);border-left:.4rem solid var(--ink);padding:.6rem .9rem;margin:1rem 0}
+.say.look{border-left-style:double;border-left-width:.7rem}
+.say p{margin:.15rem 0}
+.scroll{overflow-x:auto}
+ul{padding-left:1.2rem;margin:.3rem 0}
+@page{margin:14mm}
+@media print{html{font-size:10pt}body{max-width:none;padding:0}a{color:inherit}.scroll{overflow:visible}h2,h3{break-after:avoid}}
+";
+
+/// Rules for the feedback page.
+pub(super) const FEEDBACK: &str = "
+.total{font-size:1.35rem;margin:.6rem 0}
+.total b{font-size:2rem}
+figure{margin:1rem 0}
+figure svg{display:block;width:100%;min-width:36rem;height:auto;border:1px solid var(--rule);background:#fff}
+.line{fill:none;stroke:var(--blue);stroke-width:.55;stroke-opacity:.75;stroke-linejoin:round}
+.like{stroke:var(--red);stroke-width:.9;stroke-dasharray:2.4 1.6;stroke-opacity:1}
+.tip{fill:var(--blue)}
+.frame{fill:none;stroke:var(--soft);stroke-width:.4}
+.mark{fill:none;stroke:var(--red);stroke-width:.8}
+.halo{fill:none;stroke:#fff;stroke-width:2;stroke-opacity:.75}
+.spot{fill:var(--red);stroke:#fff;stroke-width:.5}
+.number{font:bold 5px 'Liberation Sans',Arial,sans-serif;text-anchor:middle;fill:var(--ink);stroke:#fff;stroke-width:1.4;paint-order:stroke;stroke-linejoin:round}
+.notes{list-style:none;padding:0}
+.notes li{display:grid;grid-template-columns:2rem 1fr;gap:.6rem;align-items:start;margin:.5rem 0}
+.notes p{margin:0}
+.key{width:2rem;height:2rem}
+.criteria{list-style:none;padding:0;margin:0}
+.criteria>li{display:grid;grid-template-columns:1fr auto;gap:.1rem 1rem;padding:.7rem 0;border-top:1px solid var(--rule);break-inside:avoid}
+.criteria>li:first-child{border-top:0}
+.criteria p,.criteria ul{grid-column:1/-1;margin:.1rem 0}
+.got{font-weight:bold;text-align:right;white-space:nowrap}
+.boxes{letter-spacing:.1em;font-weight:normal;margin-right:.5em}
+.why{color:var(--soft)}
+@media print{figure svg{min-width:0}figure{break-inside:avoid}}
+";
+
+/// Rules for the class page.
+pub(super) const CLASS: &str = "
+.facts{display:grid;grid-template-columns:repeat(auto-fit,minmax(9rem,1fr));gap:.5rem;margin:1rem 0;padding:0;list-style:none}
+.facts li{border:1px solid var(--rule);padding:.5rem .7rem}
+.facts b{display:block;font-size:1.5rem;line-height:1.2}
+.plot{display:block;width:100%;height:auto}
+.plot text{font:12px 'Liberation Sans',Arial,sans-serif;fill:var(--ink)}
+.plot .axis{stroke:var(--ink);stroke-width:1}
+.plot .bar{fill:var(--blue);stroke:var(--ink);stroke-width:1}
+.plot .part{fill:url(#stripes);stroke:var(--ink);stroke-width:1}
+.plot .none{fill:#fff;stroke:var(--ink);stroke-width:1}
+.plot .blank{fill:url(#dots);stroke:var(--ink);stroke-width:1}
+.keys{display:flex;flex-wrap:wrap;gap:.3rem 1.2rem;padding:0;list-style:none;font-size:.9rem}
+.keys svg{display:inline-block;width:1.1rem;height:1.1rem;vertical-align:-.2rem;margin-right:.4rem}
+.bars{list-style:none;padding:0;display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,22rem),1fr));gap:.6rem 2rem}
+.bars li{break-inside:avoid}
+.bars h3{font-weight:normal}
+table{border-collapse:collapse;width:100%;font-size:.95rem}
+caption{text-align:left;color:var(--soft);padding-bottom:.4rem}
+th,td{text-align:left;padding:.35rem .5rem;border-bottom:1px solid var(--rule);vertical-align:top}
+thead th{border-bottom:2px solid var(--ink);vertical-align:bottom}
+td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
+th[scope=row]{font-weight:bold;white-space:nowrap}
+tbody tr.look{background:var(--wash)}
+.status{white-space:nowrap}
+.people li{margin:.5rem 0}
+.wrongs li{margin:.4rem 0}
+@media print{tr{break-inside:avoid}thead{display:table-header-group}}
+";
+
+/// A whole page. The policy forbids the browser to fetch anything, whatever a name or a file may hold.
+pub(super) fn page(title: &str, rules: &str, body: &Markup) -> String {
+    html! {
+        (DOCTYPE)
+        html lang="en-GB" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src 'unsafe-inline'";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (title) }
+                style { (PreEscaped(RULES)) (PreEscaped(rules)) }
+            }
+            body { (body) }
+        }
+    }
+    .into_string()
+}

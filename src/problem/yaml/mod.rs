@@ -51,6 +51,12 @@ impl Document {
         At { document: self, node: &self.root, steps: Vec::new(), path: String::new() }
     }
 
+    /// SHA-256 of the text, hexadecimal.
+    pub fn hash(&self) -> String {
+        use sha2::Digest;
+        sha2::Sha256::digest(self.text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
+    }
+
     /// The value made of the file, or all problems in the order of their places.
     ///
     /// # Errors

@@ -172,13 +172,15 @@ impl Criterion {
         }
         let giving: Vec<_> = worlds.iter().filter(|(why, _)| self.marks_of(*why) == marks).collect();
         let count = |why: Why| giving.iter().filter(|(w, _)| *w == why).count();
-        let Some(why) = giving.iter().map(|(why, _)| *why).max_by_key(|why| (count(*why), std::cmp::Reverse(*why)))
+        let Some(why) =
+            giving.iter().map(|(why, _)| *why).max_by_key(|why| (count(*why), std::cmp::Reverse(*why)))
         else {
             return (likeliest, None);
         };
         let mut same: Vec<Option<usize>> =
             giving.iter().filter(|(w, _)| *w == why).map(|(_, world)| *world).collect();
-        let key = |world: &Option<usize>| value(measures, self.measure.name, *world).unwrap_or(f64::NEG_INFINITY);
+        let key =
+            |world: &Option<usize>| value(measures, self.measure.name, *world).unwrap_or(f64::NEG_INFINITY);
         same.sort_by(|a, b| key(a).total_cmp(&key(b)).then(a.cmp(b)));
         (why, same.get(same.len() / 2).copied().flatten())
     }
@@ -198,7 +200,8 @@ impl Criterion {
             }
         }
         // Where the mark itself comes from a need, the others come from bands beyond it.
-        let by_need = worlds.iter().filter(|(why, _)| matches!(why, Why::Need(_)) && self.marks_of(*why) == marks);
+        let by_need =
+            worlds.iter().filter(|(why, _)| matches!(why, Why::Need(_)) && self.marks_of(*why) == marks);
         if need > edge.max(empty) || by_need.count() * 2 > worlds.len() {
             "need-near-edge"
         } else if empty > edge {

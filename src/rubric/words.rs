@@ -54,7 +54,9 @@ impl Words {
         let mut parts = Vec::new();
         let mut rest = text;
         while let Some(open) = rest.find(['{', '}']) {
-            let lone = || ("a brace without its partner".to_string(), format!("use braces only as {{{}}}", names[0]));
+            let lone = || {
+                ("a brace without its partner".to_string(), format!("use braces only as {{{}}}", names[0]))
+            };
             let close = rest[open..].find('}').ok_or_else(lone)?;
             if rest[open..].starts_with('}') {
                 return Err(lone());
@@ -111,7 +113,10 @@ mod tests {
         let filled = words.fill(|slot| (slot == Slot::Lines).then(|| "8".to_string()));
         assert_eq!(filled, "\u{2013} of 8 lines.");
         let (what, fix) = Words::parse("{crosings}").unwrap_err();
-        assert_eq!((what.as_str(), fix.as_str()), ("nothing is called {crosings}", "did you mean crossings?"));
+        assert_eq!(
+            (what.as_str(), fix.as_str()),
+            ("nothing is called {crosings}", "did you mean crossings?")
+        );
         for bad in ["{", "}", "a } b", "{lines", "{}", "{{lines}}"] {
             assert!(Words::parse(bad).is_err(), "{bad}");
         }

@@ -235,3 +235,105 @@ fn say(words: &Words, criterion: &Criterion, panel: &PanelFacts, world: Option<u
         Slot::Value => of(criterion.measure.name).map(|v| spoken(v, criterion.measure.unit)),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::{ALL, WORLDS};
+    use std::path::Path;
+
+    /// Measures that are the same in every reading, but for those named with their worlds.
+    fn page(given: &[(&str, &dyn Fn(usize) -> Option<f64>)]) -> PanelMeasures {
+        let measures = ALL.iter().map(|m| {
+            let world = |w| match given.iter().find(|(name, _)| *name == m.name) {
+                Some((_, of)) => of(w),
+                None => Some(0.0),
+            };
+            Measured { value: world(0), low: None, high: None, worlds: (0..WORLDS).map(world).collect() }
+        });
+        PanelMeasures { id: "A".into(), measures: measures.collect() }
+    }
+
+    fn basics() -> Rubric {
+        Rubric::parse(Path::new("basics.yaml"), include_str!("../../rubrics/basics.yaml"), &["A"]).unwrap()
+    }
+
+    fn one(page: &PanelMeasures, column: &str) -> CriterionMark {
+        let facts = PanelFacts { measures: page, worst_angle_deg: Some(31.4) };
+        basics().mark(&[facts]).into_iter().find(|m| m.column == column).unwrap()
+    }
+
+    #[test]
+    fn gives_the_mark_of_most_readings_with_their_share() {
+        let lines: &dyn Fn(usize) -> Option<f64> = &|_| Some(8.0);
+        // The likeliest reading says 0 crossings, 110 of 200 say 1: the mark is 1, and nobody is sure of it.
+        let page = page(&[("lines.count", lines), ("meets.count", &|w| Some(f64::from(u8::from(w >= 90))))]);
+        let mark = one(&page, "meeting");
+        assert_eq!((mark.marks, mark.chance, mark.look), (Some(1.0), 0.55, true));
+        assert_eq!(mark.flags, ["meeting:near-edge"]);
+        assert!(mark.say.starts_with("Almost all"), "{}", mark.say);
+    }
+
+    #[test]
+    fn sure_marks_need_no_look() {
+        let page = page(&[
+            ("lines.count", &|_| Some(8.0)),
+            ("arrows.shown", &|_| Some(1.0)),
+            ("arrows.wrong", &|_| Some(2.0)),
+        ]);
+        let mark = one(&page, "direction");
+        assert_eq!((mark.marks, mark.chance, mark.look), (Some(1.0), 1.0, false));
+        assert_eq!(mark.say, "Lines with an arrow the wrong way round: 2. They are ringed.");
+        assert!(mark.flags.is_empty());
+    }
+
+    #[test]
+    fn the_first_need_that_fails_decides() {
+        let page = page(&[("lines.count", &|_| Some(4.0)), ("arrows.shown", &|_| None)]);
+        let mark = one(&page, "direction");
+        assert_eq!((mark.marks, mark.chance), (Some(0.0), 1.0));
+        assert!(mark.say.starts_with("There are too few lines"));
+    }
+
+    #[test]
+    fn an_empty_measure_gives_what_if_empty_says_or_nothing() {
+        let page = page(&[
+            ("lines.count", &|_| Some(8.0)),
+            ("spacing.widen", &|_| None),
+            ("angle.median_deg", &|_| None),
+        ]);
+        assert_eq!(one(&page, "spacing").marks, Some(0.0));
+        let shape = one(&page, "shape");
+        assert_eq!((shape.marks, shape.look, shape.flags), (None, true, vec!["shape:no-value".to_string()]));
+    }
+
+    #[test]
+    fn the_numbers_said_belong_to_the_mark_given() {
+        let page = page(&[
+            ("lines.count", &|_| Some(8.0)),
+            ("arrows.shown", &|_| Some(1.0)),
+            ("arrows.wrong", &|w| Some(if w < 60 { 0.0 } else { 2.0 })),
+        ]);
+        assert_eq!(
+            one(&page, "direction").say,
+            "Lines with an arrow the wrong way round: 2. They are ringed."
+        );
+    }
+
+    #[test]
+    fn each_panel_is_marked_by_itself() {
+        let text =
+            include_str!("../../rubrics/basics.yaml").replace("    marks: ", "    panel: each\n    marks: ");
+        let rubric = Rubric::parse(Path::new("r.yaml"), &text, &["A", "B"]).unwrap();
+        let (a, mut b) = (page(&[]), page(&[("lines.count", &|_| Some(8.0))]));
+        b.id = "B".into();
+        let facts = [&a, &b].map(|measures| PanelFacts { measures, worst_angle_deg: None });
+        let marks = rubric.mark(&facts);
+        let columns: Vec<String> = marks.iter().map(|m| m.column.clone()).collect();
+        assert_eq!(columns, rubric.columns(&["A", "B"]).iter().map(|(c, _)| c.clone()).collect::<Vec<_>>());
+        assert_eq!(rubric.out_of(&["A", "B"]), 22.0);
+        let meeting: Vec<_> =
+            marks.iter().filter(|m| m.column.starts_with("meeting")).map(|m| m.marks).collect();
+        assert_eq!(meeting, [Some(0.0), Some(2.0)]);
+    }
+}

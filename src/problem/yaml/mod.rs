@@ -323,7 +323,7 @@ mod tests {
                 }
             }
         });
-        assert_eq!(told[0], "t.yaml:3:22 list[0].yy[1]: text where a number is needed; write a number");
+        assert_eq!(told[0], "t.yaml:3:21 list[0].yy[1]: text where a number is needed; write a number");
         assert_eq!(told[1], "t.yaml:4:8 list[1].x: text where a number is needed; write a number");
         assert_eq!(told[2], "t.yaml:5:5 list[1].zz: unknown key \"zz\"; write x or yy");
     }

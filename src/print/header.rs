@@ -17,9 +17,10 @@ const PROMPT_EMS_MM: [f64; 4] = [4.2, 3.8, 3.4, 3.0];
 /// Distance of two baselines, in ems.
 const LEADING: f64 = 1.27;
 /// Lowest baseline of code and name where the frame leaves room, mm.
-const STUDENT_BASE_MM: f64 = 37.2;
-/// Room between the prompts' last baseline and that of code and name, mm.
-const STUDENT_ABOVE_MM: f64 = 7.5;
+const STUDENT_BASE_MM: f64 = 36.6;
+/// Room between the prompts' last baseline and that of code and name, mm: what is needed and what looks well.
+const STUDENT_ABOVE_MM: f64 = 6.8;
+const STUDENT_ABOVE_WELL_MM: f64 = 9.5;
 /// Em of the student's code, mm.
 pub(super) const STUDENT_EM_MM: f64 = 5.4;
 /// Em of the name and of the labels before code and name, mm.
@@ -28,22 +29,24 @@ const LABEL_EM_MM: f64 = 3.2;
 /// Room for a code of twelve letters, mm.
 const STUDENT_WIDTH_MM: f64 = 44.0;
 /// Em of the code's letters below the QR code, mm, and of the check line's words.
-pub(super) const LETTERS_EM_MM: f64 = 2.3;
+pub(super) const LETTERS_EM_MM: f64 = 2.1;
 const CHECK_EM_MM: f64 = 2.5;
 /// Baselines of the two lines of letters below the QR code, mm.
-pub(super) const LETTERS_BASES_MM: [f64; 2] = [36.1, 38.4];
+pub(super) const LETTERS_BASES_MM: [f64; 2] = [35.4, 37.5];
 /// Ems to try for the cautions, mm; the smallest (6 pt) only on a narrow page with a low frame.
 const CAUTION_EMS_MM: [f64; 4] = [2.8, 2.6, 2.4, 2.1];
 /// Leading of the cautions, in ems.
 const CAUTION_LEADING: f64 = 1.14;
 /// Last baseline of the cautions above the page's lower edge, mm.
 const CAUTION_UP_MM: f64 = MARGIN_MM + 0.7;
+/// Most lines of them that look well beside the check line.
+const CAUTION_LINES: usize = 2;
 /// Share of black of quiet words: labels, cautions.
 const QUIET_GREY: f64 = 0.8;
 
 const CHECK_WORDS: &str = "This line measures 100 mm when the sheet is printed at full size.";
 const MAGNET_WORDS: &str = "Strong magnets pinch and are dangerous if swallowed. Keep them away from pacemakers and other \
-    implants. Keep iron filings out of eyes. Your school's safety rules decide.";
+    implants. Keep iron filings out of eyes. Your school’s safety rules decide.";
 const IF_TRIED_WORDS: &str = "If you try this with magnets: ";
 
 /// The words round the frames and the lines they keep to.
@@ -90,7 +93,8 @@ pub(super) fn furnish(worksheet: &Worksheet) -> Furniture {
         put(SIDE_MM, PROMPT_BASE_MM + i as f64 * LEADING * em, Face::Regular, em, 1.0, line);
     }
 
-    let base = STUDENT_BASE_MM.max(last + STUDENT_ABOVE_MM);
+    let lowest = (top - BLANK_MM - 0.25 * STUDENT_EM_MM).max(last + STUDENT_ABOVE_MM);
+    let base = STUDENT_BASE_MM.max((last + STUDENT_ABOVE_WELL_MM).min(lowest));
     let label = |text| Face::Regular.width_mm(text, LABEL_EM_MM) + 2.0;
     put(SIDE_MM, base, Face::Regular, LABEL_EM_MM, QUIET_GREY, "Code".into());
     let student_x = SIDE_MM + label("Code");
@@ -189,7 +193,7 @@ fn footer(worksheet: &Worksheet, width: f64, height: f64, bottom: f64) -> (Vec<T
         grey: QUIET_GREY,
         text,
     };
-    let check_base = height - CHECK_LINE_UP_MM - 2.4;
+    let check_base = height - CHECK_LINE_UP_MM - 2.0;
     let check_top = check_base - 0.8 * CHECK_EM_MM;
     let mut texts = vec![line(SIDE_MM, check_base, CHECK_EM_MM, CHECK_WORDS.into())];
     let Some(words) = cautions(worksheet) else { return (texts, check_top) };
@@ -198,16 +202,18 @@ fn footer(worksheet: &Worksheet, width: f64, height: f64, bottom: f64) -> (Vec<T
     // Left end, last baseline, width to fill.
     let beside = (beside_x, height - CAUTION_UP_MM, width - SIDE_MM - beside_x);
     let above = (SIDE_MM, check_top - 1.8, width - 2.0 * SIDE_MM);
-    let tries = CAUTION_EMS_MM[..2].iter().flat_map(|em| [(beside, *em), (above, *em)]);
-    let tries = tries.chain(CAUTION_EMS_MM[2..].iter().map(|em| (beside, *em)));
+    let well =
+        CAUTION_EMS_MM[..2].iter().flat_map(|em| [(beside, *em, CAUTION_LINES), (above, *em, usize::MAX)]);
+    let tries = well.chain(CAUTION_EMS_MM.iter().map(|em| (beside, *em, usize::MAX)));
     let mut set = (Vec::new(), 0.0);
-    for ((x, base, room), em) in tries {
+    for ((x, base, room), em, most) in tries {
         let lines = Face::Regular.wrap(&words, em, room);
-        let first = base - (lines.len() - 1) as f64 * CAUTION_LEADING * em;
+        let count = lines.len();
+        let first = base - (count - 1) as f64 * CAUTION_LEADING * em;
         let top = (first - 0.8 * em).min(check_top);
         let placed = |(i, text)| line(x, first + i as f64 * CAUTION_LEADING * em, em, text);
         set = (lines.into_iter().enumerate().map(placed).collect(), top);
-        if top >= bottom + BLANK_MM {
+        if top >= bottom + BLANK_MM && count <= most {
             break;
         }
     }

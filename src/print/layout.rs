@@ -29,9 +29,9 @@ pub const BLANK_MM: f64 = 6.0;
 /// Left and right edge of header and footer, mm from the page's edges.
 pub const SIDE_MM: f64 = 20.0;
 /// Side of the QR code without its quiet zone, mm.
-pub const CODE_MM: f64 = 22.0;
+pub const CODE_MM: f64 = 21.5;
 /// Top of the QR code, mm.
-pub const CODE_TOP_MM: f64 = 9.5;
+pub const CODE_TOP_MM: f64 = 9.0;
 /// Blank modules round a QR code (ISO/IEC 18004: four).
 pub const QUIET_MODULES: f64 = 4.0;
 /// Line width of a frame, mm.
@@ -48,7 +48,7 @@ pub const CHECK_LINE_MM: f64 = 100.0;
 /// Half the height of the ticks at its ends, mm.
 const CHECK_TICK_MM: f64 = 1.5;
 /// Height of the check line above the page's lower edge, mm.
-pub(super) const CHECK_LINE_UP_MM: f64 = 10.5;
+pub(super) const CHECK_LINE_UP_MM: f64 = 10.0;
 
 /// One of the marks in the corners by which a page is found.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -218,7 +218,7 @@ fn shapes(worksheet: &Worksheet) -> Vec<Shape> {
         let stroke = |width_mm| Ink::Stroke { width_mm, closed: true };
         shapes.push(guide(What::Frame, stroke(FRAME_STROKE_MM), vec![corners(panel.frame)]));
         for (source, magnet) in panel.sources.iter().enumerate() {
-            let outline = poles::outline(magnet);
+            let outline = magnet.outline().polygon;
             shapes.push(guide(What::Outline { source }, stroke(OUTLINE_STROKE_MM), vec![outline]));
             for letters in poles::letters(magnet) {
                 shapes.push(guide(What::Letters { source }, Ink::Fill, letters));

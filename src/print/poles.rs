@@ -1,63 +1,23 @@
-//! How a source stands on the sheet: its outline and the letters at its poles.
+//! The letters that say which end of a source is which, as outlines on the page.
 
 use super::lettering::{Face, bounds};
 use crate::geometry::Point;
-use crate::worksheet::{DIPOLE_RING_MM, Kind, Source};
+use crate::worksheet::{Kind, Source};
 
 /// Height of a pole letter, mm.
 const LETTER_MM: f64 = 5.0;
 /// Largest share of a source's width that a letter may take.
-const LETTER_SHARE: f64 = 0.62;
+const LETTER_SHARE: f64 = 0.55;
 /// Height of the letters beside a dipole's ring, mm.
 const RING_LETTER_MM: f64 = 2.2;
 /// Distance of those letters' middles from the ring's, mm.
 const RING_LETTER_AWAY_MM: f64 = 4.4;
 /// Height of capitals in the labels of a globe's poles, mm.
 const GLOBE_CAP_MM: f64 = 2.6;
-/// Distance of a globe's labels from its rim, mm.
-const GLOBE_INSIDE_MM: f64 = 5.0;
+/// Distance of a globe's labels from its middle, in radii: far enough in for the label to clear the rim.
+const GLOBE_LABEL_SHARE: f64 = 0.72;
 /// Middle of a letter on a horseshoe's limb, from the limb's end, in limb widths.
 const LIMB_LETTER_SHARE: f64 = 0.65;
-/// Sides of the polygon that stands for a circle: off the circle by under 0.01 mm up to 100 mm across.
-const CIRCLE_SIDES: usize = 360;
-
-/// Closed polygon of a source's outline.
-pub(super) fn outline(source: &Source) -> Vec<Point> {
-    match source.kind {
-        Kind::Bar { length, width, .. } => oblong(source, length, width),
-        Kind::Rod { length, diameter, .. } => oblong(source, length, diameter),
-        Kind::Disc { diameter, .. } | Kind::DiscThrough { diameter, .. } | Kind::Globe { diameter, .. } => {
-            circle(source, diameter)
-        }
-        Kind::Dipole { .. } => circle(source, DIPOLE_RING_MM),
-        Kind::Horseshoe { width, depth, limb, .. } => {
-            let (w, d) = (width / 2.0, depth / 2.0);
-            [
-                (-d, -w),
-                (d, -w),
-                (d, limb - w),
-                (limb - d, limb - w),
-                (limb - d, w - limb),
-                (d, w - limb),
-                (d, w),
-                (-d, w),
-            ]
-            .map(|(u, v)| source.place(u, v))
-            .to_vec()
-        }
-    }
-}
-
-fn oblong(source: &Source, length: f64, width: f64) -> Vec<Point> {
-    let (a, b) = (length / 2.0, width / 2.0);
-    [(-a, -b), (a, -b), (a, b), (-a, b)].map(|(u, v)| source.place(u, v)).to_vec()
-}
-
-fn circle(source: &Source, diameter: f64) -> Vec<Point> {
-    let turn = |i| std::f64::consts::TAU * i as f64 / CIRCLE_SIDES as f64;
-    let at = |t: f64| source.place(diameter / 2.0 * t.cos(), diameter / 2.0 * t.sin());
-    (0..CIRCLE_SIDES).map(|i| at(turn(i))).collect()
-}
 
 /// The letters of a source, each a set of closed polygons, upright on the page.
 ///
@@ -81,7 +41,7 @@ pub(super) fn letters(source: &Source) -> Vec<Vec<Vec<Point>>> {
             vec![upright("N", cap_mm, source.place(u, v)), upright("S", cap_mm, source.place(u, -v))]
         }
         Kind::Globe { diameter, .. } => {
-            let (u, cap_mm) = (diameter / 2.0 - GLOBE_INSIDE_MM, GLOBE_CAP_MM.min(diameter / 20.0));
+            let (u, cap_mm) = (GLOBE_LABEL_SHARE * diameter / 2.0, GLOBE_CAP_MM.min(diameter / 24.0));
             let label = |text, u| upright(text, cap_mm, source.place(u, 0.0));
             vec![label("geographic N", -u), label("geographic S", u)]
         }

@@ -123,7 +123,11 @@ fn totals(set: &ClassSet) -> Markup {
     let totals = known_totals(set);
     html! {
         h2 { "Totals" }
-        @if totals.is_empty() { p { "No total is known yet." } } @else { (plots::distribution(&totals, set.out_of)) }
+        @if totals.is_empty() { p { "No total is known yet." } } @else {
+            div class="scroll" tabindex="0" role="region" aria-label="Totals; the plot scrolls sideways on a narrow screen" {
+                (plots::distribution(&totals, set.out_of))
+            }
+         }
     }
 }
 
@@ -159,7 +163,7 @@ fn criteria(set: &ClassSet) -> Markup {
 }
 
 /// What students without full marks were told, most often first: a criterion, a sentence, how many.
-fn told<'a>(set: &'a ClassSet) -> Vec<(&'a Heading, &'a str, usize)> {
+fn told(set: &ClassSet) -> Vec<(&Heading, &str, usize)> {
     let mut counts: BTreeMap<(usize, &str), usize> = BTreeMap::new();
     for row in &set.rows {
         for (i, judged) in row.criteria.iter().enumerate().filter(|(_, judged)| is_short(judged)) {

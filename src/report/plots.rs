@@ -51,7 +51,7 @@ pub(super) fn distribution(totals: &[f64], out_of: f64) -> Markup {
     let description: Vec<String> =
         bars.iter().filter(|b| b.2 > 0).map(|b| format!("{}: {}", span(b.0, b.1), b.2)).collect();
     html! {
-        svg class="plot" viewBox=(format!("0 0 {width} {height}")) role="img" aria-labelledby="dist-title dist-desc" {
+        svg class="plot wide" viewBox=(format!("0 0 {width} {height}")) role="img" aria-labelledby="dist-title dist-desc" {
             title id="dist-title" { "How many students reached which total" }
             desc id="dist-desc" { "Total and number of students. " (description.join("; ")) "." }
             @for (i, bar) in bars.iter().enumerate() {

@@ -56,10 +56,11 @@ figure svg{display:block;width:100%;min-width:36rem;height:auto;border:1px solid
 
 /// Rules for the class page.
 pub(super) const CLASS: &str = "
-.facts{display:grid;grid-template-columns:repeat(auto-fit,minmax(9rem,1fr));gap:.5rem;margin:1rem 0;padding:0;list-style:none}
+.facts{display:grid;grid-template-columns:repeat(auto-fit,minmax(7.5rem,1fr));gap:.5rem;margin:1rem 0;padding:0;list-style:none}
 .facts li{border:1px solid var(--rule);padding:.5rem .7rem}
 .facts b{display:block;font-size:1.5rem;line-height:1.2}
 .plot{display:block;width:100%;height:auto}
+.wide{min-width:30rem}
 .plot text{font:12px 'Liberation Sans',Arial,sans-serif;fill:var(--ink)}
 .plot .axis{stroke:var(--ink);stroke-width:1}
 .plot .bar{fill:var(--blue);stroke:var(--ink);stroke-width:1}
@@ -81,7 +82,7 @@ tbody tr.look{background:var(--wash)}
 .status{white-space:nowrap}
 .people li{margin:.5rem 0}
 .wrongs li{margin:.4rem 0}
-@media print{tr{break-inside:avoid}thead{display:table-header-group}}
+@media print{.wide{min-width:0}tr{break-inside:avoid}thead{display:table-header-group}}
 ";
 
 /// A whole page. The policy forbids the browser to fetch anything, whatever a name or a file may hold.

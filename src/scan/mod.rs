@@ -142,7 +142,7 @@ impl Pages {
 
     /// SHA-256 of what page `number` (from 1) is made from, without decoding any pixel: of its encoded
     /// data where they stand by themselves, else of the whole file and the page's number. The same page
-    /// in another file has the same hash only in the first case; different pages never share one.
+    /// in another file has the same hash only in the first case. Pages that look different never share one.
     ///
     /// # Errors
     /// As [`Pages::page`], as far as it shows without decoding.

@@ -106,14 +106,22 @@ pub(super) fn of_runs(data: &[u8], cap: usize) -> Length {
 
 /// Refuses a file whose drawing instructions, fonts or tables would unpack beyond
 /// [`limits::MAX_CONTENT_BYTES`]; images are held to their own size when they are decoded.
-pub(super) fn check_streams(pdf: &Pdf) -> Result<(), Reason> {
-    for object in pdf.objects() {
+///
+/// `release` gives back the memory of what has been looked at.
+pub(super) fn check_streams(pdf: &Pdf, release: impl Fn()) -> Result<(), Reason> {
+    for (i, object) in pdf.objects().into_iter().enumerate() {
+        if i % OBJECTS_A_RELEASE == 0 {
+            release();
+        }
         if let Object::Stream(stream) = object {
             check_stream(&stream)?;
         }
     }
     Ok(())
 }
+
+/// A touched object keeps up to 128 kB of a mapped file in memory.
+const OBJECTS_A_RELEASE: usize = 32;
 
 fn check_stream(stream: &Stream<'_>) -> Result<(), Reason> {
     let image = stream.dict().contains_key(b"Width") && stream.dict().contains_key(b"Height");
@@ -148,22 +156,33 @@ fn too_long() -> Reason {
 
 /// The streams that hold other objects are unpacked while a PDF is opened, so they are found by their
 /// name in the bytes and counted before that.
-pub(super) fn check_object_streams(data: &[u8]) -> Result<(), Reason> {
-    for name in [b"/ObjStm".as_slice(), b"/XRef"] {
-        for at in positions(data, name) {
-            let Some(begin) = positions(&data[at..data.len().min(at + DICTIONARY_BYTES)], b"stream").next()
-            else {
-                continue;
-            };
-            let body = &data[at + begin + b"stream".len()..];
-            let body = body.strip_prefix(b"\r").unwrap_or(body);
-            let body = body.strip_prefix(b"\n").unwrap_or(body);
-            if of_flate(body, limits::MAX_CONTENT_BYTES).bytes > limits::MAX_CONTENT_BYTES {
-                return Err(too_long());
+pub(super) fn check_object_streams(data: &[u8], release: impl Fn()) -> Result<(), Reason> {
+    for from in (0..data.len()).step_by(STEP_BYTES) {
+        // a name on the border of two steps is seen in the first
+        let step = &data[from..data.len().min(from + STEP_BYTES + b"/ObjStm".len() - 1)];
+        for name in [b"/ObjStm".as_slice(), b"/XRef"] {
+            for at in positions(step, name) {
+                check_object_stream(&data[from + at..])?;
             }
         }
+        release();
     }
     Ok(())
+}
+
+/// Bytes searched between two releases of the mapping.
+const STEP_BYTES: usize = 4 << 20;
+
+/// `data` begins at the type in the stream's dictionary.
+fn check_object_stream(data: &[u8]) -> Result<(), Reason> {
+    let Some(begin) = positions(&data[..data.len().min(DICTIONARY_BYTES)], b"stream").next() else {
+        return Ok(());
+    };
+    let body = &data[begin + b"stream".len()..];
+    let body = body.strip_prefix(b"\r").unwrap_or(body);
+    let body = body.strip_prefix(b"\n").unwrap_or(body);
+    let length = of_flate(body, limits::MAX_CONTENT_BYTES);
+    if length.bytes > limits::MAX_CONTENT_BYTES { Err(too_long()) } else { Ok(()) }
 }
 
 /// How far behind its type a dictionary's end is looked for.

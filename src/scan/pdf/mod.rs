@@ -42,7 +42,7 @@ pub(super) struct PdfFile {
 impl PdfFile {
     pub(super) fn open(file: &File) -> Result<Self, Reason> {
         let bytes = Arc::new(Bytes::of(file)?);
-        length::check_object_streams((*bytes).as_ref())?;
+        length::check_object_streams((*bytes).as_ref(), || bytes.release())?;
         let pdf = Pdf::new(PdfData::from(bytes.clone())).map_err(|e| match e {
             LoadPdfError::Decryption(_) => Reason::Encrypted,
             LoadPdfError::Invalid if tree::is_cut_short((*bytes).as_ref()) => Reason::CutShort,
@@ -56,7 +56,7 @@ impl PdfFile {
         if pages.is_empty() {
             return Err(if cut_short { Reason::CutShort } else { Reason::NothingOnIt });
         }
-        length::check_streams(&pdf)?;
+        length::check_streams(&pdf, || bytes.release())?;
         bytes.release();
         Ok(Self { bytes, pdf, pages, cut_short, whole_hash: OnceLock::new() })
     }
@@ -87,11 +87,13 @@ impl PdfFile {
         let page = self.found(index)?;
         let look = self.look(page)?;
         let mut hash = Sha256::new();
-        let by_itself = look.scan().is_some() && {
+        let by_itself = look.scan().is_some_and(|scan| {
+            // where the images lie, and which way up
+            hash.update(format!("{scan:?}"));
             let mut device = take::Hash { hash: &mut hash, by_itself: true };
             interpret(page, &self.pdf, &mut device, InterpreterSettings::default());
             device.by_itself
-        };
+        });
         if !by_itself {
             let whole = self.whole_hash.get_or_init(|| self.bytes.hash());
             hash = Sha256::new().chain_update(whole).chain_update(index.to_be_bytes());

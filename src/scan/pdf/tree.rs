@@ -85,7 +85,7 @@ pub(super) fn images_are_there(page: &Page<'_>) -> bool {
     let mut instructions = page.typed_operations();
     while let Some(instruction) = instructions.next() {
         if let TypedInstruction::XObject(call) = instruction
-            && page.resources().get_x_object(&call.0).is_none()
+            && page.resources().get_x_object(call.0).is_none()
         {
             return false;
         }

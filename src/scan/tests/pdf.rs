@@ -10,14 +10,14 @@ pub(super) fn assemble(objects: &[Vec<u8>], trailer: &str) -> Vec<u8> {
     let mut places = Vec::new();
     for (i, object) in objects.iter().enumerate() {
         places.push(out.len());
-        write!(out, "{} 0 obj\n", i + 1).unwrap();
+        writeln!(out, "{} 0 obj", i + 1).unwrap();
         out.extend(object);
         out.extend(b"\nendobj\n");
     }
     let table = out.len();
     write!(out, "xref\n0 {}\n0000000000 65535 f \n", objects.len() + 1).unwrap();
     for place in places {
-        write!(out, "{place:010} 00000 n \n").unwrap();
+        writeln!(out, "{place:010} 00000 n ").unwrap();
     }
     write!(
         out,
@@ -192,6 +192,22 @@ fn colours_are_kept_where_asked_for() {
     assert_eq!((rgb_at(&page, 0, 0), rgb_at(&page, 119, 109)), ([200, 30, 40], [10, 90, 220]));
 }
 
+/// Larger than what is read into memory, so the file is mapped; the blank space between objects is free.
+#[test]
+fn a_large_file_is_mapped() {
+    let pdf = document(&[jpeg_sheet(""), sheet(FAX, bytes_of("picture.g4"))]);
+    let trailer = length_positions(&pdf, b"xref")[0];
+    let (_folder, path) = file("a.pdf", &[&pdf[..trailer], &vec![b'\n'; 17 << 20], &pdf[trailer..]].concat());
+    let pages = open(&path).unwrap();
+    assert_eq!(pages.len(), 2);
+    for _ in 0..2 {
+        assert_eq!(pages.page(2, GREY).unwrap().grey, truth("picture.png"));
+        assert!(pages.page(1, GREY).is_ok());
+    }
+    let small = file("b.pdf", &pdf);
+    assert_eq!(pages.page_hash(1), open(&small.1).unwrap().page_hash(1));
+}
+
 /// A scan with a line drawn over it is no plain scan any more; the line must be seen.
 #[test]
 fn other_pages_are_drawn() {
@@ -323,4 +339,6 @@ fn a_page_hash_follows_the_page() {
     assert_ne!(hash(&one, 1), hash(&one, 2));
     let inverted = document(&[sheet(&format!("{FAX} /Decode [1 0]"), bytes_of("picture.g4"))]);
     assert_ne!(hash(&one, 2), hash(&inverted, 1));
+    let turned = document(&[jpeg_sheet("/Rotate 180")]);
+    assert_ne!(hash(&one, 1), hash(&turned, 1));
 }

@@ -32,6 +32,15 @@ def shades():
     return im
 
 
+def page():
+    """A4 at 200 dpi with curved strokes, for the bench."""
+    im = Image.new("1", (2339, 1654), 255)
+    d = ImageDraw.Draw(im)
+    for i in range(14):
+        d.arc((200, 100 * i - 200, 2139, 100 * i + 400), 185 + i, 340 - i, fill=0, width=4)
+    return im
+
+
 class MQ:
     """The arithmetic coder of T.88 annex E, coding side."""
     QE = [(0x5601, 1, 1, 1), (0x3401, 2, 6, 0), (0x1801, 3, 9, 0), (0x0AC1, 4, 12, 0), (0x0521, 5, 29, 0),
@@ -175,6 +184,7 @@ def main():
     one.save("three.tif", "TIFF", compression="group4", save_all=True, append_images=[over, third])
     turned = grey.transpose(Image.Transpose.ROTATE_90)   # orientation 6: shown after a turn clockwise
     turned.save("orientation6.tif", "TIFF", compression="tiff_lzw", tiffinfo={274: 6})
+    page().save("page-g4.tif", "TIFF", compression="group4", dpi=(200, 200))
     open("picture.g4", "wb").write(g4(one))
     open("picture.jb2", "wb").write(jbig2(one))
     pdf = pikepdf.new()

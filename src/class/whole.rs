@@ -9,7 +9,7 @@ use crate::problem::Problem;
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
+use tempfile::TempPath;
 
 /// How the temporary files' names begin; what a killed run left of them is removed by [`sweep`].
 const PREFIX: &str = ".lodemark-";
@@ -26,7 +26,7 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
 /// Files ready to take their names.
 #[derive(Debug, Default)]
 pub struct Batch {
-    staged: Vec<(NamedTempFile, PathBuf)>,
+    staged: Vec<(TempPath, PathBuf)>,
 }
 
 impl Batch {
@@ -36,7 +36,7 @@ impl Batch {
     }
 
     /// Adds a file whose content is on the disk already, under a temporary name.
-    pub fn add(&mut self, staged: Option<(NamedTempFile, PathBuf)>) {
+    pub fn add(&mut self, staged: Option<(TempPath, PathBuf)>) {
         self.staged.extend(staged);
     }
 
@@ -56,7 +56,7 @@ impl Batch {
 ///
 /// # Errors
 /// As [`write`].
-pub fn prepare(path: &Path, bytes: &[u8]) -> Result<Option<(NamedTempFile, PathBuf)>, Problem> {
+pub fn prepare(path: &Path, bytes: &[u8]) -> Result<Option<(TempPath, PathBuf)>, Problem> {
     let same = fs::metadata(path).is_ok_and(|m| m.len() == bytes.len() as u64)
         && fs::read(path).is_ok_and(|old| old == bytes);
     if same {
@@ -86,7 +86,7 @@ pub fn sweep(folder: &Path) {
     }
 }
 
-fn stage(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, Problem> {
+fn stage(path: &Path, bytes: &[u8]) -> Result<TempPath, Problem> {
     let parent = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
@@ -102,12 +102,13 @@ fn stage(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, Problem> {
     let staged = builder.tempfile_in(parent).and_then(|mut file| {
         file.write_all(bytes)?;
         file.as_file().sync_all()?;
-        Ok(file)
+        // Closed: a class of hundreds needs more files than a process may hold open.
+        Ok(file.into_temp_path())
     });
     staged.map_err(|error| not_written(path, &error))
 }
 
-fn commit(staged: NamedTempFile, path: &Path) -> Result<(), Problem> {
+fn commit(staged: TempPath, path: &Path) -> Result<(), Problem> {
     staged.persist(path).map_err(|error| not_written(path, &error.error))?;
     Ok(())
 }

@@ -56,6 +56,16 @@ impl Picture {
         frames.into_iter().reduce(|a, b| a.union(b)).map(|all| all.inflate(MARGIN_MM, MARGIN_MM))
     }
 
+    /// A picture made by [`Picture::cut`] earlier and kept.
+    pub fn from_jpeg(region: Rect, jpeg: Vec<u8>) -> Self {
+        Self { region, jpeg }
+    }
+
+    /// The JPEG file.
+    pub fn jpeg(&self) -> &[u8] {
+        &self.jpeg
+    }
+
     /// As a `data:` address.
     pub(super) fn address(&self) -> String {
         format!("data:image/jpeg;base64,{}", base64(&self.jpeg))

@@ -107,6 +107,12 @@ impl Rubric {
         self.criteria.iter().flat_map(|c| c.columns(panels)).collect()
     }
 
+    /// The title of a column's criterion.
+    pub fn title_of(&self, column: &str) -> String {
+        let id = column.split('.').next().unwrap_or(column);
+        self.criteria.iter().find(|c| c.id == id).map(|c| c.title.clone()).unwrap_or_default()
+    }
+
     /// Full marks of a sheet with these panels.
     pub fn out_of(&self, panels: &[&str]) -> f64 {
         self.columns(panels).iter().map(|(_, marks)| marks).sum()

@@ -1,3 +1,64 @@
 //! The pipeline behind `mark` and `check`.
+//!
+//! - [`class`]: the class folder, read and checked as a whole before anything is done
+//! - [`scans`]: the files in scans/, in the order in which a person would count them
+//! - [`read`]: one page image to drawings; [`pages`]: all pages in parallel, by way of [`cache`]
+//! - [`assign`]: whose page is whose
+//! - [`judge`]: a student's page to marks, flags, findings and feedback
+//! - [`mark`], [`check`]: the two runs; [`summary`]: what a person is told at the end
+//!
+//! A page is a function of its image, the worksheet and the rubric alone: no answer depends on the number of
+//! threads or on what was read before. Pages are read, written to the cache and let go, so that memory
+//! depends on the number of threads and not on the number of pages.
 
+pub mod assign;
+pub mod cache;
+pub mod check;
+pub mod class;
+pub mod judge;
+pub mod mark;
+pub mod output;
+pub mod pages;
 pub mod read;
+pub mod scans;
+pub mod summary;
+
+use crate::problem::Problem;
+
+pub use check::{Checked, check};
+pub use mark::mark;
+pub use summary::Summary;
+
+/// Why a run gave nothing.
+#[derive(Clone, Debug)]
+pub enum Failure {
+    /// What the user gave cannot be used: nothing was written.
+    Unusable(Vec<Problem>),
+    /// The run could not be finished (disk, permission); what was written before is whole.
+    Stopped(Problem),
+}
+
+impl From<Vec<Problem>> for Failure {
+    fn from(problems: Vec<Problem>) -> Self {
+        Failure::Unusable(problems)
+    }
+}
+
+/// How a run is done; none of it changes an answer.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Options {
+    /// How many pages are read at once; `None`: as many as the machine has processors.
+    pub threads: Option<usize>,
+    /// Whether to show progress on standard error.
+    pub progress: bool,
+}
+
+impl Options {
+    fn pool(&self) -> Result<rayon::ThreadPool, Failure> {
+        let threads = self.threads.unwrap_or(0);
+        rayon::ThreadPoolBuilder::new().num_threads(threads).build().map_err(|error| {
+            let what = format!("{threads} threads cannot be started ({error})");
+            Failure::Stopped(Problem::of_file("--threads".as_ref(), what, "ask for fewer"))
+        })
+    }
+}

@@ -1,0 +1,89 @@
+//! `lodemark check`: the feedback for one image; nothing is written.
+
+use super::cache::{Outcome, SheetCode};
+use super::class::{Sheet, panel_ids, worksheet};
+use super::judge::{Verdict, marks_of};
+use super::pages::{read_one, seed_of};
+use super::{Failure, cache, output};
+use crate::class::Folder;
+use crate::geometry::Rect;
+use crate::problem::Problem;
+use crate::report;
+use crate::rubric::Rubric;
+use crate::scan;
+use std::path::Path;
+
+/// What a self-check found.
+#[derive(Clone, Debug)]
+pub struct Checked {
+    /// All that the feedback page shows.
+    pub student: report::Student,
+    /// What is worth saying about the file.
+    pub notes: Vec<String>,
+}
+
+/// Reads one page and judges it by the class's worksheet and rubric. Nothing is recorded.
+///
+/// # Errors
+/// [`Failure::Unusable`]: a wrong worksheet or rubric, an image that cannot be read, or no sheet of this class.
+pub fn check(root: &Path, photo: &Path) -> Result<Checked, Failure> {
+    let folder = Folder::new(root);
+    let sheet = Sheet::new(worksheet(&folder)?);
+    let ids = panel_ids(&sheet.worksheet);
+    let rubric = Rubric::load(&folder.rubric(), &ids)?;
+    let unusable = |what: String, fix: String| Failure::Unusable(vec![Problem::of_file(photo, what, fix)]);
+    let refused = |reason: &scan::Reason| unusable(reason.what(), reason.fix().to_string());
+    let pages = scan::open(photo).map_err(|refusal| refused(&refusal.reason))?;
+    let hash = pages.page_hash(1).map_err(|refusal| refused(&refusal.reason))?;
+    let (outcome, shown) = read_one(&sheet, &pages, 1, seed_of(&cache::hex(&hash)));
+    let page = match outcome {
+        Outcome::Read(page) => page,
+        Outcome::Refused { what, fix } => return Err(unusable(what, fix)),
+        Outcome::OtherWorksheet { worksheet } => {
+            let fix = "give the folder of that worksheet's class".to_string();
+            return Err(unusable(format!("is a page of the worksheet {worksheet}"), fix));
+        }
+        Outcome::NoPage => {
+            let fix = "take the whole sheet, with all four corner discs, flat and in focus".to_string();
+            return Err(unusable("shows no page of this worksheet".into(), fix));
+        }
+    };
+    let marks = marks_of(&rubric, &page, &ids);
+    let blank = marks.iter().all(|m| m.marks.is_none());
+    let look = blank || marks.iter().any(|m| m.look);
+    let mut notes = Vec::new();
+    if pages.len() > 1 {
+        notes.push(format!("the file has {} pages: this is the first", pages.len()));
+    }
+    let name = photo.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let frames = sheet.worksheet.panels.iter().map(|p| p.frame);
+    let student = report::Student {
+        code: match &page.code {
+            SheetCode::Code(code) => code.clone(),
+            SheetCode::Master | SheetCode::Unreadable => "self-check".to_string(),
+        },
+        name: String::new(),
+        worksheet: sheet.worksheet.title.clone(),
+        status: if look { report::Status::Look } else { report::Status::Proposed },
+        why: blank.then(|| super::judge::explain("blank")).flatten().into_iter().collect(),
+        total: output::total(&marks),
+        out_of: rubric.out_of(&ids),
+        criteria: if blank { Vec::new() } else { output::judged(&marks, &[]) },
+        panels: frames
+            .zip(page.cached.findings.panels)
+            .map(|(frame, record)| report::Sheet { frame, record })
+            .collect(),
+        picture: shown.map(|s| {
+            let [x0, y0, x1, y1] = s.region;
+            report::Picture::from_jpeg(Rect::new(x0, y0, x1, y1), s.jpeg)
+        }),
+        source: format!("{name} page 1"),
+        recorded: false,
+    };
+    let unsure: Vec<&str> =
+        marks.iter().filter(|m| !Verdict::mark_reasons(m).is_empty()).map(|m| m.title.as_str()).collect();
+    if !blank && !unsure.is_empty() {
+        notes.push(format!("not sure of: {}", unsure.join(", ")));
+    }
+    Ok(Checked { student, notes })
+}

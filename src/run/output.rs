@@ -1,0 +1,202 @@
+//! What a run writes of a student: findings, the feedback page, and the row on the class page.
+
+use super::cache::{Cache, ReadPage};
+use super::class::Class;
+use super::judge::{Verdict, load, source};
+use super::pages::Note;
+use crate::class::marks::Status;
+use crate::class::whole;
+use crate::geometry::Rect;
+use crate::measure::findings::{Findings, MarkRecord, SourcePage};
+use crate::problem::Problem;
+use crate::report;
+use crate::rubric::CriterionMark;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+/// Files of one student on the disk under temporary names.
+pub type Staged = Vec<Option<(tempfile::TempPath, PathBuf)>>;
+
+/// Prepares findings and feedback of a student who has a page.
+///
+/// Findings of earlier pages of the same student go to `CODE.1.json`, `CODE.2.json`, ... in scan order.
+///
+/// # Errors
+/// The disk.
+pub fn stage(class: &Class, cache: &Cache, notes: &[Note], verdict: &Verdict) -> Result<Staged, Problem> {
+    let Some(n) = verdict.page else { return Ok(Vec::new()) };
+    let code = &class.roster.students[verdict.student].code;
+    let mut staged = Vec::new();
+    let read = load(cache, &notes[n]);
+    if let Some(page) = &read {
+        let bytes = findings(class, &notes[n], page, code, &verdict.marks, &verdict.flags)?;
+        staged.push(whole::prepare(&class.folder.findings().join(format!("{code}.json")), &bytes)?);
+    }
+    for (k, earlier) in verdict.earlier.iter().enumerate() {
+        if let Some(page) = load(cache, &notes[*earlier]) {
+            let bytes = findings(class, &notes[*earlier], &page, code, &[], &["twice".into()])?;
+            let name = format!("{code}.{}.json", k + 1);
+            staged.push(whole::prepare(&class.folder.findings().join(name), &bytes)?);
+        }
+    }
+    let student = report_student(class, cache, &notes[n], read, verdict);
+    let html = report::feedback_page(&student);
+    staged.push(whole::prepare(&class.folder.feedback().join(format!("{code}.html")), html.as_bytes())?);
+    Ok(staged)
+}
+
+fn findings(
+    class: &Class,
+    note: &Note,
+    page: &ReadPage,
+    code: &str,
+    marks: &[CriterionMark],
+    flags: &[String],
+) -> Result<Vec<u8>, Problem> {
+    let record = |m: &CriterionMark| (m.column.clone(), MarkRecord { marks: m.marks, chance: m.chance });
+    let whole = Findings {
+        rubric: class.rubric.hash.clone(),
+        code: code.to_string(),
+        source: SourcePage { file: note.file.clone(), page: note.page },
+        marks: marks.iter().map(record).collect(),
+        flags: flags.to_vec(),
+        ..page.cached.findings.clone()
+    };
+    let mut bytes = serde_json::to_vec(&whole).map_err(|error| {
+        Problem::of_file(
+            Path::new(&note.file),
+            format!("its findings are no JSON ({error})"),
+            "tell the makers",
+        )
+    })?;
+    bytes.push(b'\n');
+    Ok(bytes)
+}
+
+fn report_student(
+    class: &Class,
+    cache: &Cache,
+    note: &Note,
+    read: Option<ReadPage>,
+    verdict: &Verdict,
+) -> report::Student {
+    let student = &class.roster.students[verdict.student];
+    let panels = read.map(|page| page.cached.findings.panels).unwrap_or_default();
+    let frames = class.sheet.worksheet.panels.iter().map(|p| p.frame);
+    let picture = note.key.as_ref().and_then(|key| cache.shown(key)).map(|shown| {
+        let [x0, y0, x1, y1] = shown.region;
+        report::Picture::from_jpeg(Rect::new(x0, y0, x1, y1), shown.jpeg)
+    });
+    report::Student {
+        code: student.code.clone(),
+        name: student.name.clone(),
+        worksheet: class.sheet.worksheet.title.clone(),
+        status: status(verdict.status),
+        why: why(verdict, note),
+        total: total(&verdict.marks),
+        out_of: class.out_of,
+        criteria: judged(&verdict.marks, &verdict.by),
+        panels: frames.zip(panels).map(|(frame, record)| report::Sheet { frame, record }).collect(),
+        picture,
+        source: source(note),
+        recorded: true,
+    }
+}
+
+/// Why a person should look at a student's page as a whole.
+pub fn why(verdict: &Verdict, note: &Note) -> Vec<String> {
+    let mut why = verdict.page_reasons();
+    if verdict.status == Status::Unreadable {
+        why.insert(
+            0,
+            match &note.seen {
+                super::pages::Seen::Refused { what, fix } => format!("The page {what}; {fix}."),
+                super::pages::Seen::OtherWorksheet(id) => format!("The page is one of the worksheet {id}."),
+                _ => "No sheet of this worksheet was found on the page.".to_string(),
+            },
+        );
+    }
+    why
+}
+
+/// A student's row on the class page.
+pub fn report_row(class: &Class, notes: &[Note], verdict: &Verdict) -> report::Row {
+    let student = &class.roster.students[verdict.student];
+    let note = verdict.page.map(|n| &notes[n]);
+    let has_marks = verdict.marks.iter().any(|m| m.marks.is_some());
+    report::Row {
+        code: student.code.clone(),
+        name: student.name.clone(),
+        status: status(verdict.status),
+        total: total(&verdict.marks),
+        criteria: if note.is_some() || has_marks { judged(&verdict.marks, &verdict.by) } else { Vec::new() },
+        why: note.map(|n| why(verdict, n)).unwrap_or_default(),
+        spot: verdict.flags.iter().any(|flag| flag == "spot"),
+        feedback: note.map(|_| format!("feedback/{}.html", student.code)),
+        source: note.map(source).unwrap_or_default(),
+    }
+}
+
+/// All marks together, or none as soon as one is missing.
+pub fn total(marks: &[CriterionMark]) -> Option<f64> {
+    if marks.is_empty() { None } else { marks.iter().map(|m| m.marks).sum() }
+}
+
+/// Marks for a page that people read.
+pub fn judged(marks: &[CriterionMark], by: &[Option<String>]) -> Vec<report::Judged> {
+    let who = |n: usize| by.get(n).cloned().flatten();
+    let one = |(n, m): (usize, &CriterionMark)| report::Judged {
+        column: m.column.clone(),
+        title: m.title.clone(),
+        marks: m.marks,
+        out_of: m.out_of,
+        chance: m.chance,
+        say: if who(n).is_some() { String::new() } else { m.say.clone() },
+        look: Verdict::mark_reasons(m),
+        by: who(n),
+    };
+    marks.iter().enumerate().map(one).collect()
+}
+
+/// The status for report pages.
+pub fn status(status: Status) -> report::Status {
+    match status {
+        Status::Proposed => report::Status::Proposed,
+        Status::Look => report::Status::Look,
+        Status::Unreadable => report::Status::Unreadable,
+        Status::Absent => report::Status::Absent,
+        Status::Excused => report::Status::Excused,
+    }
+}
+
+/// Removes what earlier runs wrote of students who now have no page.
+pub fn sweep(class: &Class, verdicts: &[Verdict]) {
+    let mut keep = BTreeSet::new();
+    for verdict in verdicts.iter().filter(|v| v.page.is_some()) {
+        let code = &class.roster.students[verdict.student].code;
+        keep.insert(class.folder.findings().join(format!("{code}.json")));
+        keep.insert(class.folder.feedback().join(format!("{code}.html")));
+        keep.extend(
+            (1..=verdict.earlier.len()).map(|k| class.folder.findings().join(format!("{code}.{k}.json"))),
+        );
+    }
+    for (folder, ending) in [(class.folder.findings(), "json"), (class.folder.feedback(), "html")] {
+        let Ok(entries) = std::fs::read_dir(folder) else { continue };
+        for path in entries.flatten().map(|entry| entry.path()) {
+            if path.extension().is_some_and(|e| e == ending) && !keep.contains(&path) && is_ours(&path) {
+                // One that stays is old, not wrong: marks.csv names the files that count.
+                let _ = std::fs::remove_file(path);
+            }
+        }
+    }
+}
+
+/// Whether a name is one that a run gives: CODE, or CODE.number for an earlier page.
+fn is_ours(path: &Path) -> bool {
+    let stem = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+    let code = match stem.split_once('.') {
+        Some((code, number)) if number.bytes().all(|b| b.is_ascii_digit()) => code.to_string(),
+        _ => stem,
+    };
+    crate::class::roster::check_code(&code).is_ok()
+}

@@ -1,0 +1,271 @@
+//! All pages of all files, in parallel: each is decoded, read, measured, written to the cache and let go.
+
+use super::Failure;
+use super::cache::{Cache, KnownFile, Outcome, ReadPage, SheetCode, Shown, hex};
+use super::class::Sheet;
+use super::read::read_page;
+use super::scans::ScanFile;
+use crate::geometry::Rect;
+use crate::measure::findings::{Cached, Findings, PageFacts, SourcePage, VERSION};
+use crate::measure::measure_panel;
+use crate::rectify::{FoundBy, NotFound, flatten};
+use crate::report::Picture;
+use crate::scan::{self, GreyImage, PageImage, PageRefusal, Pages, Refusal, Wanted};
+use indicatif::{ProgressBar, ProgressStyle};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, OnceLock};
+
+/// A page in scan order, and what it turned out to be in short; the rest is in the cache under `key`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Note {
+    /// The name inside scans/.
+    pub file: String,
+    /// From 1.
+    pub page: usize,
+    /// In the cache; `None` where nothing is kept.
+    pub key: Option<String>,
+    pub seen: Seen,
+}
+
+/// What a page turned out to be.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Seen {
+    Sheet(SheetCode),
+    OtherWorksheet(String),
+    NoPage,
+    Refused { what: String, fix: String },
+}
+
+/// A file that cannot be read, or not wholly.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BadFile {
+    pub file: String,
+    pub what: String,
+    pub fix: String,
+}
+
+/// What all files gave.
+#[derive(Clone, Debug, Default)]
+pub struct Catalogue {
+    /// In scan order.
+    pub notes: Vec<Note>,
+    pub bad_files: Vec<BadFile>,
+    /// How many pages were decoded and read, the others being known already.
+    pub newly_read: usize,
+}
+
+/// A page to look at.
+struct Job<'a> {
+    file: &'a ScanFile,
+    /// The file, opened by the first job that needs it.
+    pages: Arc<OnceLock<Result<Pages, Refusal>>>,
+    page: usize,
+    hash: Result<String, PageRefusal>,
+}
+
+/// Reads every page of `files`, or finds it in the cache.
+///
+/// # Errors
+/// [`Failure::Stopped`] where the cache cannot be written. No page and no file is an error.
+pub fn read_all(sheet: &Sheet, files: &[ScanFile], cache: &Cache, bar: bool) -> Result<Catalogue, Failure> {
+    let known = cache.known_files();
+    let mut opened = Vec::new();
+    opened.par_extend(files.par_iter().map(|file| open(file, known.get(&file.name))));
+    let mut catalogue = Catalogue::default();
+    let mut jobs = Vec::new();
+    let mut remembered = BTreeMap::new();
+    for (file, found) in files.iter().zip(opened) {
+        match found {
+            Ok(found) => {
+                if let Some((what, fix)) = &found.damage {
+                    catalogue.bad_files.push(BadFile {
+                        file: file.name.clone(),
+                        what: what.clone(),
+                        fix: fix.clone(),
+                    });
+                }
+                if let Some(known) = remember(file, &found) {
+                    remembered.insert(file.name.clone(), known);
+                }
+                let pages = Arc::new(found.pages);
+                let hashes = found.hashes.into_iter().enumerate();
+                jobs.extend(hashes.map(|(n, hash)| Job { file, pages: pages.clone(), page: n + 1, hash }));
+            }
+            Err(bad) => catalogue.bad_files.push(bad),
+        }
+    }
+    let progress = progress_bar(jobs.len(), bar);
+    let newly_read = AtomicUsize::new(0);
+    let notes: Result<Vec<Note>, Failure> = jobs
+        .par_iter()
+        .map(|job| {
+            let note = look(sheet, job, cache, &newly_read);
+            progress.inc(1);
+            note
+        })
+        .collect();
+    progress.finish_and_clear();
+    catalogue.notes = notes?;
+    catalogue.newly_read = newly_read.into_inner();
+    cache.remember(&remembered).map_err(Failure::Stopped)?;
+    Ok(catalogue)
+}
+
+struct Opened {
+    pages: OnceLock<Result<Pages, Refusal>>,
+    hashes: Vec<Result<String, PageRefusal>>,
+    damage: Option<(String, String)>,
+}
+
+fn open(file: &ScanFile, known: Option<&KnownFile>) -> Result<Opened, BadFile> {
+    if let Some(known) = known.filter(|k| k.bytes == file.bytes && k.modified_ns == file.modified_ns) {
+        let hashes = known.pages.iter().cloned().map(Ok).collect();
+        return Ok(Opened { pages: OnceLock::new(), hashes, damage: known.damage.clone() });
+    }
+    let pages = scan::open(&file.path).map_err(|refusal| BadFile {
+        file: file.name.clone(),
+        what: refusal.reason.what(),
+        fix: refusal.reason.fix().to_string(),
+    })?;
+    let hashes = (1..=pages.len()).map(|n| pages.page_hash(n).map(|hash| hex(&hash))).collect();
+    let damage = pages.damage().map(|d| (d.what(), d.fix().to_string()));
+    Ok(Opened { pages: OnceLock::from(Ok(pages)), hashes, damage })
+}
+
+fn remember(file: &ScanFile, found: &Opened) -> Option<KnownFile> {
+    let pages = found.hashes.iter().map(|hash| hash.as_ref().ok().cloned()).collect::<Option<Vec<_>>>()?;
+    let damage = found.damage.clone();
+    Some(KnownFile { bytes: file.bytes, modified_ns: file.modified_ns, pages, damage })
+}
+
+/// With time left, on a terminal only.
+fn progress_bar(pages: usize, shown: bool) -> ProgressBar {
+    if !shown {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(pages as u64);
+    let style = ProgressStyle::with_template("reading {bar:40} {pos} of {len} pages, {eta} left");
+    if let Ok(style) = style {
+        bar.set_style(style);
+    }
+    bar
+}
+
+fn look(sheet: &Sheet, job: &Job, cache: &Cache, newly_read: &AtomicUsize) -> Result<Note, Failure> {
+    let note = |key, seen| Note { file: job.file.name.clone(), page: job.page, key, seen };
+    let hash = match &job.hash {
+        Ok(hash) => hash,
+        Err(refusal) => {
+            let (what, fix) = (refusal.reason.what(), refusal.reason.fix().to_string());
+            return Ok(note(None, Seen::Refused { what, fix }));
+        }
+    };
+    let key = cache.key(hash);
+    if let Some(outcome) = cache.get(&key) {
+        return Ok(note(Some(key), seen(&outcome)));
+    }
+    newly_read.fetch_add(1, Ordering::Relaxed);
+    let (outcome, shown) = match job.pages.get_or_init(|| scan::open(&job.file.path)) {
+        Ok(pages) => read_one(sheet, pages, job.page, seed_of(hash)),
+        Err(refusal) => {
+            let (what, fix) = (refusal.reason.what(), refusal.reason.fix().to_string());
+            (Outcome::Refused { what, fix }, None)
+        }
+    };
+    // A file that could not be read today may be readable tomorrow under the same name, size and time.
+    if !matches!(outcome, Outcome::Refused { .. }) {
+        cache.put(&key, &outcome, shown.as_ref()).map_err(Failure::Stopped)?;
+    }
+    Ok(note(Some(key), seen(&outcome)))
+}
+
+fn seen(outcome: &Outcome) -> Seen {
+    match outcome {
+        Outcome::Read(page) => Seen::Sheet(page.code.clone()),
+        Outcome::OtherWorksheet { worksheet } => Seen::OtherWorksheet(worksheet.clone()),
+        Outcome::NoPage => Seen::NoPage,
+        Outcome::Refused { what, fix } => Seen::Refused { what: what.clone(), fix: fix.clone() },
+    }
+}
+
+/// A seed from a page's hash: the same page draws the same worlds on every machine.
+pub fn seed_of(hash: &str) -> u64 {
+    hash.get(..16).and_then(|digits| u64::from_str_radix(digits, 16).ok()).unwrap_or(0)
+}
+
+/// Decodes and reads one page. A page that makes the reader give up costs no other page anything.
+pub fn read_one(sheet: &Sheet, pages: &Pages, number: usize, seed: u64) -> (Outcome, Option<Shown>) {
+    let image = match pages.page(number, Wanted::default()) {
+        Ok(image) => image,
+        Err(refusal) => {
+            let (what, fix) = (refusal.reason.what(), refusal.reason.fix().to_string());
+            return (Outcome::Refused { what, fix }, None);
+        }
+    };
+    catch_unwind(AssertUnwindSafe(|| measure(sheet, &image, seed))).unwrap_or_else(|_| {
+        let (what, fix) = ("made the reader give up", "mark it by hand, and tell the makers of the program");
+        (Outcome::Refused { what: what.into(), fix: fix.into() }, None)
+    })
+}
+
+fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Shown>) {
+    let reading = match read_page(&image.grey, &sheet.reader) {
+        Ok(reading) => reading,
+        Err(NotFound::OtherWorksheet(payload)) => {
+            return (Outcome::OtherWorksheet { worksheet: payload.worksheet.to_ascii_lowercase() }, None);
+        }
+        Err(NotFound::NoFiducials) => return (Outcome::NoPage, None),
+    };
+    let panels = sheet.worksheet.panels.iter().zip(&sheet.fields).zip(&reading.panels).enumerate();
+    let found: Vec<_> = panels
+        .map(|(n, ((panel, field), drawing))| {
+            measure_panel(panel, field, drawing, seed.wrapping_add(n as u64))
+        })
+        .collect();
+    let torn = reading.found_by == FoundBy::ThreeDiscs;
+    let findings = Findings {
+        findings: VERSION,
+        program: env!("CARGO_PKG_VERSION").to_string(),
+        rubric: String::new(),
+        code: String::new(),
+        source: SourcePage::default(),
+        page: PageFacts {
+            found_by: if torn { "three discs" } else { "four discs" }.to_string(),
+            scale_px_per_mm: reading.scale_px_per_mm,
+            residual_mm: reading.residual_mm.unwrap_or(0.0),
+        },
+        panels: found.iter().map(|f| f.record.clone()).collect(),
+        marks: BTreeMap::new(),
+        flags: Vec::new(),
+    };
+    let measures: Vec<_> = found.into_iter().map(|f| f.measures).collect();
+    let code = match reading.code {
+        None => SheetCode::Unreadable,
+        Some(payload) => payload.code.map_or(SheetCode::Master, SheetCode::Code),
+    };
+    let page = ReadPage {
+        code,
+        torn,
+        registered: reading.residual_mm.is_some(),
+        unread_share: reading.panels.iter().map(|d| d.unread_share).fold(0.0, f64::max),
+        cached: Cached::new(findings, &measures),
+    };
+    let shown = show(sheet, &image.grey, &reading.page_to_scan);
+    (Outcome::Read(Box::new(page)), shown)
+}
+
+/// The part of the page that feedback shows.
+fn show(
+    sheet: &Sheet,
+    scan: &GreyImage,
+    page_to_scan: &crate::geometry::homography::Homography,
+) -> Option<Shown> {
+    let region = Picture::region_of(sheet.worksheet.panels.iter().map(|p| p.frame))?;
+    let flat = flatten::flatten(scan, page_to_scan, region);
+    let all = Rect::new(0.0, 0.0, region.width(), region.height());
+    let picture = Picture::cut(&flat.grey, flat.width, flatten::PX_PER_MM, all)?;
+    Some(Shown { region: [region.x0, region.y0, region.x1, region.y1], jpeg: picture.jpeg().to_vec() })
+}

@@ -1,0 +1,86 @@
+//! What a person is told at the end of a run.
+
+use serde::Serialize;
+use std::fmt;
+
+/// A run in numbers, and every page that needs a person.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Summary {
+    pub counts: Counts,
+    pub people: Vec<Person>,
+    /// How files were read or written where that is worth saying.
+    pub notes: Vec<String>,
+    /// Where the marks are.
+    pub marks: String,
+    pub class_page: String,
+    /// Whether the marks went beside marks.csv.
+    pub kept_beside: bool,
+    pub seconds: f64,
+}
+
+/// Rows by status, and what was read.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Counts {
+    pub students: usize,
+    pub proposed: usize,
+    pub look: usize,
+    pub unreadable: usize,
+    pub absent: usize,
+    pub excused: usize,
+    pub files: usize,
+    pub pages: usize,
+    /// Pages read in this run, the others being known from an earlier one.
+    pub pages_read: usize,
+}
+
+/// A page or file that needs a person.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Person {
+    /// The student, where known.
+    pub code: Option<String>,
+    /// File and page.
+    pub source: String,
+    /// Whole sentences.
+    pub why: Vec<String>,
+}
+
+impl Summary {
+    /// Whether something is left for a person to do.
+    pub fn needs_person(&self) -> bool {
+        !self.people.is_empty() || self.kept_beside
+    }
+}
+
+impl fmt::Display for Summary {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let c = &self.counts;
+        writeln!(
+            f,
+            "{} pages in {} files, {} of them read now, in {:.1} s",
+            c.pages, c.files, c.pages_read, self.seconds
+        )?;
+        writeln!(
+            f,
+            "{} students: {} proposed, {} to look at, {} unreadable, {} absent, {} excused",
+            c.students, c.proposed, c.look, c.unreadable, c.absent, c.excused
+        )?;
+        if !self.people.is_empty() {
+            writeln!(f, "\nA person is needed here:")?;
+        }
+        for person in &self.people {
+            let who = person.code.as_ref().map(|code| format!("{code}, ")).unwrap_or_default();
+            writeln!(f, "  {who}{}", person.source)?;
+            for why in &person.why {
+                writeln!(f, "      {why}")?;
+            }
+        }
+        if !self.notes.is_empty() {
+            writeln!(f)?;
+        }
+        for note in &self.notes {
+            writeln!(f, "Note: {note}")?;
+        }
+        writeln!(f, "\nMarks: {}\nThe class on one page: {}", self.marks, self.class_page)?;
+        write!(f, "These marks are a proposal. Put your own into changes.csv and run again: they win.")
+    }
+}

@@ -367,12 +367,3 @@ fn an_empty_class_is_a_page_too() {
     assert_well_formed(&page);
     assert!(page.contains("Nobody: every mark") && page.contains("No total is known yet."));
 }
-
-/// Writes the pages of this test where LODEMARK_PAGES says, for a look with a browser.
-#[test]
-fn pages_for_a_look() {
-    let Some(folder) = std::env::var_os("LODEMARK_PAGES") else { return };
-    let folder = std::path::PathBuf::from(folder);
-    std::fs::write(folder.join("student.html"), feedback_page(&student("Ada"))).unwrap();
-    std::fs::write(folder.join("class.html"), class_page(&class())).unwrap();
-}

@@ -201,7 +201,7 @@ fn footer(worksheet: &Worksheet, width: f64, height: f64, bottom: f64) -> (Vec<T
     let beside_x = SIDE_MM + CHECK_LINE_MM + 8.0;
     // Left end, last baseline, width to fill.
     let beside = (beside_x, height - CAUTION_UP_MM, width - SIDE_MM - beside_x);
-    let above = (SIDE_MM, check_top - 1.8, width - 2.0 * SIDE_MM);
+    let above = (SIDE_MM, check_top - 2.6, width - 2.0 * SIDE_MM);
     let well =
         CAUTION_EMS_MM[..2].iter().flat_map(|em| [(beside, *em, CAUTION_LINES), (above, *em, usize::MAX)]);
     let tries = well.chain(CAUTION_EMS_MM.iter().map(|em| (beside, *em, usize::MAX)));

@@ -1,0 +1,4 @@
+//! One program, a module a promise to the user.
+
+mod page;
+mod print;

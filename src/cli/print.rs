@@ -54,6 +54,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
             return Err(Failure::Unusable(problems));
         }
     };
+    let unprintable = sheets.iter().filter(|sheet| !sheet.name_is_printable());
+    notes.extend(unprintable.map(|sheet| {
+        let code = sheet.code.as_deref().unwrap_or_default();
+        format!("the sheet of {code} has a line for the name: the font has no sign for some of its letters")
+    }));
     let bytes = pdf(&worksheet, &sheets).map_err(|error| {
         let fix = "change the part of worksheet.yaml that it names";
         Failure::Unusable(vec![Problem::of_file(&folder.worksheet(), error.to_string(), fix)])

@@ -24,8 +24,8 @@ const LONGEST_CODE: usize = 12;
 const SMALLEST_VERSION: i16 = 3;
 /// Largest QR version used: 33 modules a side; with more, a module would be under 0.6 mm.
 const LARGEST_VERSION: i16 = 4;
-/// Longest worksheet id that fits the largest version beside a code of 12 signs.
-pub const LONGEST_ID: usize = 44;
+/// Longest worksheet id that fits the largest version on page 1 beside a code of 12 signs.
+pub const LONGEST_ID: usize = 45;
 
 /// What the code on a sheet says.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -35,15 +35,10 @@ impl Face {
         FontRef::new(self.bytes()).expect("the font in the program is sound")
     }
 
-    /// Height of a capital letter as a share of the em.
-    pub fn cap_share(self) -> f64 {
-        let metrics = self.font().metrics(Size::new(1.0), LocationRef::default());
-        f64::from(metrics.cap_height.expect("the font in the program states its capitals"))
-    }
-
-    /// The em at which capitals stand `cap_mm` high.
+    /// The em at which flat capitals stand `cap_mm` high, measured on the H.
     pub fn em_for_cap(self, cap_mm: f64) -> f64 {
-        cap_mm / self.cap_share()
+        let capital = bounds(&self.polygons("H", 1.0, Point::ZERO));
+        cap_mm / capital.expect("the font in the program has an H").height()
     }
 
     /// Whether every sign of the text is in the font.

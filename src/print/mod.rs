@@ -1,9 +1,10 @@
 //! The printed page: what stands where ([`layout`]), the code on it ([`code`]), the letters ([`lettering`])
-//! and the file that goes to the printer ([`sheet`]).
+//! and the file that goes to the printer ([`sheet`]); and the picture of the computed field ([`answer`]).
 //!
 //! [`layout::Layout`] is the one description of a sheet: the printer draws it and the reader of scans takes it
 //! away again. Millimetres on the page, x to the right, y down.
 
+pub mod answer;
 pub mod code;
 mod header;
 pub mod layout;

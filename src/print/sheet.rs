@@ -34,6 +34,11 @@ pub struct Sheet {
 }
 
 impl Sheet {
+    /// Whether the sheet's font has every letter of the name; else a line to write it on is printed instead.
+    pub fn name_is_printable(&self) -> bool {
+        Face::Regular.covers(self.name.trim())
+    }
+
     /// `count` spare sheets with codes of their own, SPARE-01 and on.
     pub fn spares(count: usize) -> impl Iterator<Item = Self> {
         (1..=count).map(|i| Self { code: Some(format!("SPARE-{i:02}")), name: String::new() })
@@ -47,6 +52,8 @@ pub enum PrintError {
     TooLong(#[from] TooLong),
     #[error("the sheets could not be written as PDF: {0}")]
     Pdf(String),
+    #[error("the picture could not be made: {0}")]
+    Png(String),
 }
 
 /// The sheets of a worksheet as a PDF, one page each, in the order given.
@@ -155,7 +162,7 @@ impl Pen<'_, '_> {
             None => self.stroke(&rule(layout.student_zone), RULE_STROKE_MM, 1.0),
         }
         let name = sheet.name.trim();
-        if name.is_empty() || !Face::Regular.covers(name) {
+        if name.is_empty() || !sheet.name_is_printable() {
             self.stroke(&rule(layout.name_zone), RULE_STROKE_MM, 1.0);
         } else {
             let name = Face::Regular.fit(name, NAME_EM_MM, layout.name_zone.width());

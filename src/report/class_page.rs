@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use maud::{Markup, html};
 
 use super::plots::{self, Shares};
-use super::{ClassSet, Heading, Judged, PROPOSAL, Row, Status, marks, style};
+use super::{ClassSet, Heading, Judged, PROPOSAL, Row, Status, marks, style, words};
 
 /// Slack when marks are held against full marks; marks are small decimals.
 const MARK_SLACK: f64 = 1e-9;
@@ -79,8 +79,9 @@ fn people(set: &ClassSet) -> Markup {
             ul class="people" {
                 @for row in rows {
                     li {
-                        (row.status.words().0) " " (link(row)) @if !row.source.is_empty() { ", " (row.source) }
-                        @for sentence in row.why.iter().chain(row.criteria.iter().flat_map(|j| &j.look)) { br; (sentence) }
+                        (words(row.status).0) " " (link(row)) @if !row.source.is_empty() { ", " (row.source) }
+                        @for sentence in &row.why { br; (sentence) }
+                        @for (titles, sentence) in reasons(&row.criteria) { br; em { (titles) ":" } " " (sentence) }
                     }
                 }
             }
@@ -96,6 +97,20 @@ fn people(set: &ClassSet) -> Markup {
             ul { @for row in spots { li { (link(row)) } } }
         }
     }
+}
+
+/// Each reason once, with the criteria that it is given for.
+fn reasons(criteria: &[Judged]) -> Vec<(String, &str)> {
+    let mut reasons: Vec<(String, &str)> = Vec::new();
+    for judged in criteria {
+        for sentence in &judged.look {
+            match reasons.iter_mut().find(|(_, known)| known == sentence) {
+                Some((titles, _)) => *titles = format!("{titles}; {}", judged.title),
+                None => reasons.push((judged.title.clone(), sentence)),
+            }
+        }
+    }
+    reasons
 }
 
 /// A student's code and name, leading to the feedback page where there is one.
@@ -163,16 +178,21 @@ fn criteria(set: &ClassSet) -> Markup {
 }
 
 /// What students without full marks were told, most often first: a criterion, a sentence, how many.
-fn told(set: &ClassSet) -> Vec<(&Heading, &str, usize)> {
-    let mut counts: BTreeMap<(usize, &str), usize> = BTreeMap::new();
+/// Sentences that differ only in their numbers are one.
+fn told(set: &ClassSet) -> Vec<(&Heading, String, usize)> {
+    let mut groups: BTreeMap<(usize, String), Vec<&str>> = BTreeMap::new();
     for row in &set.rows {
         for (i, judged) in row.criteria.iter().enumerate().filter(|(_, judged)| is_short(judged)) {
-            *counts.entry((i, general(&judged.say))).or_default() += 1;
+            groups.entry((i, without_numbers(&judged.say))).or_default().push(&judged.say);
         }
     }
-    let mut told: Vec<_> = counts
+    let mut told: Vec<_> = groups
         .into_iter()
-        .filter_map(|((i, say), count)| set.criteria.get(i).map(|heading| (heading, say, count)))
+        .filter_map(|((i, general), said)| {
+            let same = said.iter().all(|say| *say == said[0]);
+            let sentence = if same { said[0].to_string() } else { general };
+            set.criteria.get(i).map(|heading| (heading, sentence, said.len()))
+        })
         .collect();
     // a stable sort keeps the order of the criteria among equals
     told.sort_by_key(|t| std::cmp::Reverse(t.2));
@@ -184,10 +204,28 @@ fn is_short(judged: &Judged) -> bool {
     judged.marks.is_some_and(|got| got < judged.out_of - MARK_SLACK) && !judged.say.is_empty()
 }
 
-/// A sentence without a number of one student's in front ("3 of your lines ..." is told to many).
-fn general(say: &str) -> &str {
-    let rest = say.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.');
-    if rest.len() < say.len() && rest.starts_with(' ') { rest.trim_start() } else { say }
+/// A sentence with dots in place of its numbers, which are one student's own.
+fn without_numbers(say: &str) -> String {
+    let mut out = String::with_capacity(say.len());
+    let mut letters = say.chars().peekable();
+    while let Some(c) = letters.next() {
+        if !c.is_ascii_digit() {
+            out.push(c);
+            continue;
+        }
+        out.push('\u{2026}');
+        while let Some(&next) = letters.peek() {
+            // a point belongs to a number only before another digit
+            let mut ahead = letters.clone();
+            ahead.next();
+            let decimal = next == '.' && ahead.peek().is_some_and(char::is_ascii_digit);
+            if !next.is_ascii_digit() && !decimal {
+                break;
+            }
+            letters.next();
+        }
+    }
+    out
 }
 
 fn wrongs(set: &ClassSet) -> Markup {
@@ -199,7 +237,7 @@ fn wrongs(set: &ClassSet) -> Markup {
             @for (heading, say, count) in told {
                 li {
                     strong { (count) @if count == 1 { " student" } @else { " students" } } ", " (heading.title) ": \u{201C}"
-                    @if !say.starts_with(char::is_uppercase) { "\u{2026} " } (say) "\u{201D}"
+                    (say) "\u{201D}"
                 }
             }
         }
@@ -228,7 +266,7 @@ fn table(set: &ClassSet) -> Markup {
 }
 
 fn table_row(set: &ClassSet, row: &Row) -> Markup {
-    let (sign, word) = row.status.words();
+    let (sign, word) = words(row.status);
     html! {
         tr class=[(row.status == Status::Look).then_some("look")] {
             th scope="row" { (link(row)) }
@@ -248,5 +286,28 @@ fn table_row(set: &ClassSet, row: &Row) -> Markup {
             }
             td { (row.source) }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_become_dots() {
+        assert_eq!(
+            without_numbers("Give one to each of your 16 lines."),
+            "Give one to each of your \u{2026} lines."
+        );
+        assert_eq!(without_numbers("3.5 of 10."), "\u{2026} of \u{2026}.");
+        assert_eq!(without_numbers("No numbers"), "No numbers");
+    }
+
+    #[test]
+    fn a_median() {
+        assert_eq!(
+            (median(&[]), median(&[3.0, 1.0, 2.0]), median(&[4.0, 1.0])),
+            (None, Some(2.0), Some(2.5))
+        );
     }
 }

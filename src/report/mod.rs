@@ -15,33 +15,23 @@ mod plots;
 mod student_page;
 mod style;
 
+use crate::class::marks::number as marks;
 use crate::geometry::Rect;
 use crate::measure::findings::PanelRecord;
 
 pub use self::class_page::class_page;
 pub use self::picture::Picture;
 pub use self::student_page::feedback_page;
+pub use crate::class::marks::Status;
 
-/// How a row stands (contract: marks.csv, `status`).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Status {
-    Proposed,
-    Look,
-    Unreadable,
-    Absent,
-    Excused,
-}
-
-impl Status {
-    /// As on a page: a mark that shows without colour, and a word.
-    fn words(self) -> (&'static str, &'static str) {
-        match self {
-            Self::Proposed => ("\u{25CB}", "proposed"),
-            Self::Look => ("\u{25C6}", "please look"),
-            Self::Unreadable => ("\u{2715}", "cannot be read"),
-            Self::Absent => ("\u{2013}", "no page"),
-            Self::Excused => ("\u{2013}", "excused"),
-        }
+/// A status as on a page: a sign that shows without colour, and a word.
+fn words(status: Status) -> (&'static str, &'static str) {
+    match status {
+        Status::Proposed => ("\u{25CB}", "proposed"),
+        Status::Look => ("\u{25C6}", "please look"),
+        Status::Unreadable => ("\u{2715}", "cannot be read"),
+        Status::Absent => ("\u{2013}", "no page"),
+        Status::Excused => ("\u{2013}", "excused"),
     }
 }
 
@@ -155,12 +145,6 @@ pub struct ClassSet {
     pub rows: Vec<Row>,
     pub codeless: Vec<Codeless>,
     pub strays: Vec<Stray>,
-}
-
-/// Marks as people write them: no needless decimals.
-fn marks(value: f64) -> String {
-    let rounded = (value * 100.0).round() / 100.0;
-    format!("{rounded}")
 }
 
 /// What every page says of its marks.

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{Judged, PROPOSAL, Status, Student, marks, notes, overlay, style};
+use super::{Judged, PROPOSAL, Status, Student, marks, notes, overlay, style, words};
 
 /// Most boxes that are drawn for a criterion's marks; above, the numbers alone tell.
 const MAX_BOXES: f64 = 10.0;
@@ -54,7 +54,7 @@ pub fn feedback_page(student: &Student) -> String {
 
 /// What stands above everything: that it is a proposal, and who has to look and why.
 fn standing(student: &Student) -> Markup {
-    let (sign, _) = student.status.words();
+    let (sign, _) = words(student.status);
     let opening = match student.status {
         Status::Look => "A person should look at this sheet before the marks count.",
         Status::Unreadable => "This page could not be read.",
@@ -87,7 +87,7 @@ fn total(student: &Student) -> Markup {
 }
 
 fn criterion(judged: &Judged) -> Markup {
-    let (sign, _) = Status::Look.words();
+    let (sign, _) = words(Status::Look);
     html! {
         li {
             h3 { (judged.title) }

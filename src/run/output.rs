@@ -91,7 +91,7 @@ fn report_student(
         code: student.code.clone(),
         name: student.name.clone(),
         worksheet: class.sheet.worksheet.title.clone(),
-        status: status(verdict.status),
+        status: verdict.status,
         why: why(verdict, note),
         total: total(&verdict.marks),
         out_of: class.out_of,
@@ -127,7 +127,7 @@ pub fn report_row(class: &Class, notes: &[Note], verdict: &Verdict) -> report::R
     report::Row {
         code: student.code.clone(),
         name: student.name.clone(),
-        status: status(verdict.status),
+        status: verdict.status,
         total: total(&verdict.marks),
         criteria: if note.is_some() || has_marks { judged(&verdict.marks, &verdict.by) } else { Vec::new() },
         why: note.map(|n| why(verdict, n)).unwrap_or_default(),
@@ -156,17 +156,6 @@ pub fn judged(marks: &[CriterionMark], by: &[Option<String>]) -> Vec<report::Jud
         by: who(n),
     };
     marks.iter().enumerate().map(one).collect()
-}
-
-/// The status for report pages.
-pub fn status(status: Status) -> report::Status {
-    match status {
-        Status::Proposed => report::Status::Proposed,
-        Status::Look => report::Status::Look,
-        Status::Unreadable => report::Status::Unreadable,
-        Status::Absent => report::Status::Absent,
-        Status::Excused => report::Status::Excused,
-    }
 }
 
 /// Removes what earlier runs wrote of students who now have no page.

@@ -93,6 +93,23 @@ impl Whole {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geometry::towards;
+    use crate::measure::made;
+
+    #[test]
+    fn straight_lines_in_a_uniform_field_make_the_angle_between_them() {
+        let panel = made::uniform(30.0);
+        let field = panel.field();
+        for (way, want) in
+            [(30.0, 0.0), (47.0, 17.0), (210.0, 0.0), (-35.0, 65.0), (135.0, 75.0), (120.0, 90.0)]
+        {
+            let d = made::drawing(vec![vec![made::MIDDLE, made::MIDDLE + 60.0 * towards(way)]]);
+            let region = Region::new(&panel, &field, &d);
+            let whole = Angles::new(&region).of_set(&[true]);
+            assert!((whole.median_deg.unwrap() - want).abs() < 1e-9, "{way}: {whole:?}");
+            assert_eq!(whole.close_share, Some(if want <= CLOSE_DEG { 1.0 } else { 0.0 }));
+        }
+    }
 
     #[test]
     fn the_pooled_median_is_the_middle_of_all() {

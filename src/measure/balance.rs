@@ -127,6 +127,33 @@ fn halton(mut i: usize, base: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measure::made;
+    use crate::worksheet::{Earth, Kind};
+
+    #[test]
+    fn the_emptier_side_over_the_fuller() {
+        let panel = made::dipole();
+        let field = panel.field();
+        let d = made::drawing(vec![
+            made::straight((80.0, 70.0), (120.0, 70.0)),
+            made::straight((85.0, 130.0), (115.0, 130.0)),
+        ]);
+        let region = Region::new(&panel, &field, &d);
+        let balance = Balance::new(&region);
+        // A dipole's pattern has both mirror lines: 61 points below for 81 above; left and right alike.
+        assert_eq!(balance.sides.len(), 2);
+        assert_eq!(balance.share(&made::reading(&region, &d)), Some(61.0 / 81.0));
+    }
+
+    #[test]
+    fn a_pattern_that_is_not_its_image_has_no_balance() {
+        let earth = Earth { horizontal_ut: 20.0, north_deg: 70.0 };
+        let panel = made::with_source(Kind::Dipole { moment_am2: 0.02 }, Some(earth));
+        let field = panel.field();
+        let d = made::drawing(vec![made::straight((80.0, 70.0), (120.0, 70.0))]);
+        let region = Region::new(&panel, &field, &d);
+        assert_eq!(Balance::new(&region).share(&made::reading(&region, &d)), None);
+    }
 
     #[test]
     fn the_first_places_of_the_sequence() {

@@ -100,3 +100,52 @@ fn farthest(shape: &Shape, from: Point, way: crate::geometry::Vec2) -> Option<Po
     }
     Some(from + way * t)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::made;
+
+    fn share(lines: Vec<Vec<Point>>, aside: f64) -> Option<f64> {
+        let panel = made::dipole();
+        let field = panel.field();
+        let d = made::drawing(lines);
+        let region = Region::new(&panel, &field, &d);
+        let mut reading = made::reading(&region, &d);
+        reading.aside.fill(aside);
+        Cover::new(&region).share(&reading)
+    }
+
+    /// Sectors reach 22.5 degrees to either side of 0, 45, 90 ...
+    #[test]
+    fn an_arc_covers_the_sectors_it_passes() {
+        assert_eq!(share(vec![made::arc(15.0, 0.0, 360.0)], 0.0), Some(1.0));
+        assert_eq!(share(vec![made::arc(15.0, -60.0, 60.0)], 0.0), Some(3.0 / 8.0));
+        assert_eq!(share(vec![made::arc(15.0, -70.0, 70.0)], 0.0), Some(5.0 / 8.0));
+        assert_eq!(share(vec![], 0.0), None);
+        // 2 mm outline: the ring is 5 to 32 mm from the middle.
+        assert_eq!(share(vec![made::arc(33.0, 0.0, 360.0)], 0.0), Some(0.0));
+    }
+
+    /// At 15 mm, 68 degrees is 0.13 mm inside the sector that begins at 67.5.
+    #[test]
+    fn a_line_that_just_enters_a_sector_may_be_misread() {
+        let line = || vec![made::arc(15.0, 0.0, 68.0)];
+        assert_eq!([share(line(), 0.0), share(line(), -1.0)], [Some(3.0 / 8.0), Some(2.0 / 8.0)]);
+        let line = || vec![made::arc(15.0, 0.0, 80.0)];
+        assert_eq!([share(line(), 0.0), share(line(), -4.0)], [Some(3.0 / 8.0); 2]);
+    }
+
+    #[test]
+    fn a_sector_without_room_does_not_count() {
+        let mut panel = made::dipole();
+        panel.sources[0].centre.x = 10.0;
+        let field = panel.field();
+        let d = made::drawing(vec![made::straight((40.0, 20.0), (40.0, 180.0))]);
+        let region = Region::new(&panel, &field, &d);
+        // The three sectors to the left reach the frame before 15 mm; of the five others the line passes one
+        // within 30 mm of the outline (at x = 40 the ring spans 13 mm up and down: 22.5 degrees).
+        let share = Cover::new(&region).share(&made::reading(&region, &d));
+        assert_eq!(share, Some(1.0 / 5.0));
+    }
+}

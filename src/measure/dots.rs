@@ -39,3 +39,31 @@ pub fn off(squares: &[Vec<f64>], reading: &Reading) -> Option<f64> {
     }
     (n > 0).then(|| ((sum / f64::from(n)).sqrt() + OFF_SD_MM * reading.noise[Id::DotsOff as usize]).max(0.0))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::made;
+
+    #[test]
+    fn root_mean_square_from_the_nearest_line() {
+        let panel = made::uniform(0.0);
+        let field = panel.field();
+        let mut d = made::drawing(vec![
+            made::straight((50.0, 50.0), (100.0, 50.0)),
+            made::straight((50.0, 80.0), (100.0, 80.0)),
+        ]);
+        let dot = |x, y, sure| Dot { at: Point::new(x, y), radius_mm: 0.6, sure };
+        d.dots = vec![dot(60.0, 51.0, 0.9), dot(70.0, 78.0, 0.9), dot(75.0, 65.0, 0.2)];
+        let region = Region::new(&panel, &field, &d);
+        let squares = squares(&region, &d);
+        let mut reading = made::reading(&region, &d);
+        assert_eq!(count(&reading), 2.0);
+        assert_eq!(off(&squares, &reading), Some(2.5f64.sqrt()));
+        // Without the second line its dot belongs to the first.
+        reading.lines[1] = false;
+        assert_eq!(off(&squares, &reading), Some((785.0f64 / 2.0).sqrt()));
+        reading.lines[0] = false;
+        assert_eq!(off(&squares, &reading), None);
+    }
+}

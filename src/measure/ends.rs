@@ -165,3 +165,91 @@ pub fn wrong_joins(on: &[Option<[On; 2]>]) -> f64 {
 
 // Nothing nearer to an outline than this is measured, so an end on a source may lie short of what counts.
 const _: () = assert!(END_MM > GROWN_MM);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::made;
+    use crate::worksheet::Kind;
+
+    /// A bar 40 x 10 mm in the middle, N to the right: its outline is x 80 to 120, y 95 to 105.
+    fn bar() -> Panel {
+        made::with_source(Kind::Bar { length: 40.0, width: 10.0, thickness: 8.0, remanence_mt: 400.0 }, None)
+    }
+
+    fn words(panel: &Panel, a: (f64, f64), b: (f64, f64), further_mm: [f64; 2]) -> Vec<String> {
+        let field = panel.field();
+        let d = made::drawing(vec![made::straight(a, b)]);
+        let region = Region::new(panel, &field, &d);
+        let ends = Ends::new(&region, &region.lines[0]);
+        ends.on(further_mm).into_iter().flatten().map(|on| on.word(panel)).collect()
+    }
+
+    #[test]
+    fn an_end_lies_on_what_is_within_4_mm() {
+        let panel = bar();
+        let far = (100.0, 20.0);
+        // 15 % of 40 mm is 6 mm to either side of the middle.
+        for (x, y, want) in [
+            (123.9, 100.0, "m.N"),
+            (76.1, 100.0, "m.S"),
+            (107.0, 91.5, "m.N"),
+            (105.9, 91.5, "m.mid"),
+            (93.0, 91.5, "m.S"),
+            (60.0, 3.9, "frame"),
+            (60.0, -3.0, "frame"),
+        ] {
+            assert_eq!(words(&panel, (x, y), far, [0.0; 2])[0], want, "{x} {y}");
+        }
+    }
+
+    /// The field of a bar is the same above and below and mirrored left and right: a line that goes up from
+    /// near the N end turns back to the S end, one that goes out along the axis leaves.
+    #[test]
+    fn an_end_in_free_space_is_open_or_leaves() {
+        let panel = bar();
+        assert_eq!(words(&panel, (118.0, 91.0), (122.0, 78.0), [0.0; 2]), ["m.N", "open"]);
+        assert_eq!(words(&panel, (122.0, 100.0), (150.0, 100.0), [0.0; 2]), ["m.N", "leaves"]);
+    }
+
+    #[test]
+    fn an_end_near_the_limit_may_be_misread() {
+        let panel = bar();
+        let end = |further: f64| words(&panel, (160.0, 100.0), (124.2, 100.0), [0.0, further])[1].clone();
+        // 0.2 mm short of the 4 mm: half a millimetre further in it is on the magnet.
+        assert_eq!((end(0.0).as_str(), end(0.5).as_str(), end(-0.5).as_str()), ("open", "m.N", "open"));
+    }
+
+    #[test]
+    fn a_closed_line_has_no_ends() {
+        let panel = bar();
+        let field = panel.field();
+        let ends = |to_deg: f64, radius: f64| {
+            let d = made::drawing(vec![made::arc(radius, 0.0, to_deg)]);
+            let region = Region::new(&panel, &field, &d);
+            Ends::new(&region, &region.lines[0])
+        };
+        // 8 % of the length: 2 pi r 330/360 x 0.08 = 0.46 r, the gap of 27 degrees is 0.47 r.
+        assert!(ends(355.0, 40.0).on([0.0; 2]).is_none());
+        assert!(ends(334.0, 40.0).on([0.0; 2]).is_none());
+        assert!(ends(330.0, 40.0).on([0.0; 2]).is_some());
+        assert!(ends(332.9, 40.0).closed([1.5, 1.5]) && !ends(332.9, 40.0).closed([-1.5, -1.5]));
+        // Ends on a source: not closed, however near to each other.
+        assert!(ends(359.0, 22.0).on([0.0; 2]).is_some());
+    }
+
+    #[test]
+    fn like_halves_are_wrongly_joined() {
+        let on = |a, b| Some([On::Source(0, a), On::Source(1, b)]);
+        let all = [
+            on(Half::N, Half::N),
+            on(Half::S, Half::S),
+            on(Half::N, Half::S),
+            on(Half::Mid, Half::Mid),
+            None,
+        ];
+        assert_eq!(wrong_joins(&all), 2.0);
+        assert_eq!(placed(&[Some([On::Open, On::Frame]), on(Half::N, Half::S), None]), Some(0.75));
+        assert_eq!(placed(&[None]), None);
+    }
+}

@@ -246,3 +246,54 @@ impl<'a> Walk<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::made;
+    use proptest::prelude::*;
+
+    /// Every ray against every part of every other line.
+    fn plain_search(region: &Region, at: Point, way: Vec2, own: usize) -> Vec<(f64, usize)> {
+        let (a, b) = (at + way * LEAST_MM, at + way * GAP_MM);
+        let mut found = Vec::new();
+        for (line, traced) in region.lines.iter().enumerate().filter(|(i, _)| *i != own) {
+            let parts = traced.pieces.iter().flat_map(|p| traced.points[p.clone()].windows(2));
+            let shares = parts.filter_map(|w| crossing(a, b, w[0], w[1]));
+            if let Some(least) = shares.reduce(f64::min) {
+                found.push((LEAST_MM + least * (GAP_MM - LEAST_MM), line));
+            }
+        }
+        found.sort_by(|a, b| a.0.total_cmp(&b.0));
+        found
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(40))]
+        #[test]
+        fn the_grid_finds_what_the_plain_search_finds(
+            ends in prop::collection::vec(prop::array::uniform4(1.0..199.0f64), 2..9), ways in prop::collection::vec(0.0..360.0f64, 1..20)
+        ) {
+            let panel = made::uniform(0.0);
+            let field = panel.field();
+            let d = made::drawing(ends.iter().map(|e| made::straight((e[0], e[1]), (e[2], e[3]))).collect());
+            let region = Region::new(&panel, &field, &d);
+            let n = region.lines.len();
+            let grid = Grid::new(&region, &vec![true; n]);
+            for (line, traced) in region.lines.iter().enumerate() {
+                for (i, deg) in ways.iter().enumerate() {
+                    let (at, way) = (traced.points[i % traced.points.len()], crate::geometry::towards(*deg));
+                    let want = plain_search(&region, at, way, line);
+                    let close = |a: &[(f64, usize)], b: &[(f64, usize)]| {
+                        a.len() == b.len() && a.iter().zip(b).all(|(x, y)| (x.0 - y.0).abs() < 1e-9 && x.1 == y.1)
+                    };
+                    let got = grid.cast(at, way, line, &vec![false; n]);
+                    prop_assert!(close(&got, &want), "{got:?} for {want:?}");
+                    // Where every line is sure, the nearest is all that is asked.
+                    let got = grid.cast(at, way, line, &vec![true; n]);
+                    prop_assert!(close(&got, &want[..want.len().min(1)]), "{got:?} for {want:?}");
+                }
+            }
+        }
+    }
+}

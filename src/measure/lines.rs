@@ -96,6 +96,34 @@ impl<'a> Chunks<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geometry::towards;
+    use crate::measure::made;
+
+    /// A line at `a` degrees to a uniform field through its middle is s sin(a) off at s from there.
+    #[test]
+    fn a_straight_line_across_a_uniform_field_is_off_by_its_share() {
+        let panel = made::uniform(0.0);
+        let field = panel.field();
+        let length = 80.0;
+        for a in [0.0, 10.0, 45.0, 90.0] {
+            let (from, to) =
+                (made::MIDDLE - length / 2.0 * towards(a), made::MIDDLE + length / 2.0 * towards(a));
+            let d = made::drawing(vec![vec![from, to]]);
+            let each = each_off_mm(&Region::new(&panel, &field, &d));
+            let want = 0.9 * length / 2.0 * f64::to_radians(a).sin();
+            assert!((each[0].unwrap() - want).abs() < 1e-6, "{a}: {each:?}");
+        }
+    }
+
+    #[test]
+    fn computed_lines_are_not_off() {
+        let panel = made::dipole();
+        let field = panel.field();
+        let d = made::drawing([30.0, 50.0, 75.0].map(|r| made::dipole_line(r, 0.45, 1.0)).to_vec());
+        for off in each_off_mm(&Region::new(&panel, &field, &d)) {
+            assert!(off.unwrap() < 0.01, "{off:?}");
+        }
+    }
     use crate::geometry::polyline::distance;
     use proptest::prelude::*;
 

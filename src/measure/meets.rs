@@ -6,13 +6,12 @@ use super::region::{Region, Traced};
 use super::worlds::Reading;
 use crate::drawing::{Drawing, MeetKind};
 use crate::geometry::Point;
-use crate::geometry::polyline::distance;
+use crate::geometry::polyline::{distance, length};
 
 /// Places of the same two lines within this are one (contract).
 const SAME_MM: f64 = 4.0;
-/// White between two strokes that is too little to part a touch: what the definition leaves open (contract).
-const NEAR_MM: f64 = 0.6;
-/// The joint of a closed line lies within this of its ends, or within [`JOINT_SHARE`] of its length (contract).
+/// The joint of a closed line lies within this of its ends, or within [`JOINT_SHARE`] of the length of the piece
+/// it is in (contract).
 const JOINT_MM: f64 = 6.0;
 const JOINT_SHARE: f64 = 0.1;
 
@@ -55,8 +54,16 @@ pub fn places(region: &Region, drawing: &Drawing) -> Vec<Place> {
 }
 
 fn near_ends(line: &Traced, at: Point) -> bool {
-    let reach = JOINT_MM.max(JOINT_SHARE * line.counted_mm);
+    let reach = JOINT_MM.max(JOINT_SHARE * length(piece_at(line, at).0));
     [line.points.first(), line.points.last()].into_iter().flatten().any(|e| (*e - at).hypot() < reach)
+}
+
+/// The piece of a line that comes nearest to a place, and the index in it of the point that does.
+fn piece_at<'a>(line: &'a Traced, at: Point) -> (&'a [Point], usize) {
+    let pieces = line.pieces.iter().map(|r| &line.points[r.clone()]);
+    let points = pieces.flat_map(|q| (0..q.len()).map(move |i| (q, i)));
+    let away = |(q, i): &(&[Point], usize)| (q[*i] - at).hypot2();
+    points.min_by(|a, b| away(a).total_cmp(&away(b))).unwrap_or((&[], 0))
 }
 
 fn same(region: &Region, kept: &Place, p: &Place) -> bool {
@@ -70,15 +77,14 @@ fn same(region: &Region, kept: &Place, p: &Place) -> bool {
     }
 }
 
-/// The part of line `a` round a place in which no more white than [`NEAR_MM`] parts it from `b`.
+/// The part of line `a` round a place in which no white parts it from `b`.
 fn side_by_side<'a>(a: &'a Traced, b: &Traced, at: Point) -> &'a [Point] {
-    let reach = (a.line.width_mm + b.line.width_mm) / 2.0 + NEAR_MM;
-    let away = |i: &usize| (a.points[*i] - at).hypot2();
-    let Some(middle) = (0..a.points.len()).min_by(|i, j| away(i).total_cmp(&away(j))) else { return &[] };
-    let beside = |i: &usize| distance(a.points[*i], &b.points) <= reach;
-    let until = (middle..a.points.len()).take_while(beside).last().map_or(middle, |i| i + 1);
+    let reach = (a.line.width_mm + b.line.width_mm) / 2.0;
+    let (points, middle) = piece_at(a, at);
+    let beside = |i: &usize| distance(points[*i], &b.points) <= reach;
+    let until = (middle..points.len()).take_while(beside).last().map_or(middle, |i| i + 1);
     let from = (0..middle).rev().take_while(beside).last().unwrap_or(middle);
-    &a.points[from..until]
+    &points[from..until]
 }
 
 /// Whether a place counts in a reading.
@@ -90,4 +96,80 @@ pub fn counts(place: &Place, there: bool, ends: &[Ends], reading: &Reading) -> b
 /// `meets.count`.
 pub fn count(places: &[Place], ends: &[Ends], reading: &Reading) -> f64 {
     places.iter().zip(&reading.meets).filter(|(p, there)| counts(p, **there, ends, reading)).count() as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drawing::Meeting;
+    use crate::measure::made;
+
+    fn counted(
+        lines: Vec<Vec<Point>>,
+        meets: &[(f64, f64, MeetKind, usize, usize, f64)],
+    ) -> (f64, Vec<Place>) {
+        let panel = made::dipole();
+        let field = panel.field();
+        let mut d = made::drawing(lines);
+        let meet = |m: &(f64, f64, MeetKind, usize, usize, f64)| Meeting {
+            at: Point::new(m.0, m.1),
+            kind: m.2,
+            lines: (m.3, m.4),
+            sure: m.5,
+        };
+        d.meets = meets.iter().map(meet).collect();
+        let region = Region::new(&panel, &field, &d);
+        let places = places(&region, &d);
+        let ends: Vec<Ends> = region.lines.iter().map(|l| Ends::new(&region, l)).collect();
+        (count(&places, &ends, &made::reading(&region, &d)), places)
+    }
+
+    use MeetKind::{Cross, Touch};
+
+    #[test]
+    fn places_of_the_same_two_lines_within_4_mm_are_one() {
+        let lines =
+            || vec![made::straight((20.0, 40.0), (80.0, 40.0)), made::straight((20.0, 35.0), (80.0, 45.0))];
+        let two = |x: f64| [(50.0, 40.0, Cross, 0, 1, 0.9), (x, 40.0, Cross, 1, 0, 0.8)];
+        assert_eq!(counted(lines(), &two(53.9)).0, 1.0);
+        assert_eq!(counted(lines(), &two(54.1)).0, 2.0);
+    }
+
+    #[test]
+    fn a_touch_that_holds_a_crossing_is_that_crossing() {
+        // Within 0.5 mm of each other for 12 mm to either side of where they cross, and once more at the far end.
+        let slow = made::straight((20.0, 40.0), (90.0, 42.8));
+        let lines = || vec![made::straight((20.0, 41.2), (90.0, 41.2)), slow.clone()];
+        let (count, places) =
+            counted(lines(), &[(50.0, 41.2, Cross, 0, 1, 0.3), (57.0, 41.3, Touch, 0, 1, 0.9)]);
+        assert_eq!((count, places.len()), (1.0, 1));
+        assert_eq!((places[0].kind, places[0].sure), (Cross, 0.9));
+        let (count, _) = counted(lines(), &[(50.0, 41.2, Cross, 0, 1, 0.9), (85.0, 42.0, Touch, 0, 1, 0.9)]);
+        assert_eq!(count, 2.0);
+    }
+
+    #[test]
+    fn only_what_counts_is_counted() {
+        let lines =
+            || vec![made::straight((95.0, 60.0), (95.0, 140.0)), made::straight((60.0, 97.0), (140.0, 97.0))];
+        let short = made::straight((60.0, 95.0), (63.0, 99.0));
+        // Near the source; on a line too short; unlikely; a line that is not there.
+        let (count, places) = counted(
+            [lines(), vec![short]].concat(),
+            &[(98.0, 97.0, Cross, 0, 1, 0.9), (61.5, 97.0, Cross, 1, 2, 0.9), (95.0, 80.0, Touch, 0, 1, 0.4)],
+        );
+        assert_eq!((count, places.len()), (0.0, 1));
+        assert_eq!(counted(lines(), &[(95.0, 97.0, Cross, 0, 7, 0.9)]).0, 0.0);
+    }
+
+    #[test]
+    fn the_joint_of_a_closed_line_is_no_meeting() {
+        let ring = || vec![made::arc(40.0, 2.0, 365.0)];
+        let open = || vec![made::arc(40.0, 2.0, 300.0)];
+        let at = made::MIDDLE + 40.0 * crate::geometry::towards(3.0);
+        let meet = [(at.x, at.y, Cross, 0, 0, 0.9)];
+        assert_eq!((counted(ring(), &meet).0, counted(open(), &meet).0), (0.0, 1.0));
+        let far = made::MIDDLE + 40.0 * crate::geometry::towards(150.0);
+        assert_eq!(counted(ring(), &[(far.x, far.y, Touch, 0, 0, 0.9)]).0, 1.0);
+    }
 }

@@ -16,6 +16,8 @@ pub mod ends;
 pub mod findings;
 mod gaps;
 pub mod lines;
+#[cfg(test)]
+mod made;
 pub mod meets;
 pub mod neutral;
 mod record;

@@ -104,7 +104,8 @@ impl<'a> Region<'a> {
     pub fn new(panel: &'a Panel, field: &'a PanelField, drawing: &'a Drawing) -> Self {
         let outlines = panel.sources.iter().map(|s| Shape::new(s.outline())).collect();
         let mut region = Self { panel, field, outlines, lines: Vec::new() };
-        for (index, line) in drawing.lines.iter().enumerate() {
+        let finite = |l: &&Line| l.points.iter().all(|p| p.is_finite());
+        for (index, line) in drawing.lines.iter().enumerate().filter(|(_, l)| finite(l)) {
             let traced = region.trace(index, line);
             if traced.counted_mm >= MIN_LINE_MM - LENGTH_DOUBT_MM {
                 region.lines.push(traced);

@@ -178,3 +178,91 @@ impl Whole {
         self.outward.map(|v| (v + OUTWARD_SD * reading.noise[Id::SpacingOutward as usize]).clamp(-1.0, 1.0))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::made;
+
+    /// Lines r = R sin² t of a dipole lie dR sin³ t / sqrt(1 + 3 cos² t) apart for a step dR: the computed
+    /// opening along one of them is the logarithm of that, up to a constant.
+    #[test]
+    fn the_opening_along_a_dipole_line_is_that_of_its_neighbour() {
+        let panel = made::dipole();
+        let field = panel.field();
+        let d = made::drawing(vec![made::dipole_line(60.0, 0.5, 1.0)]);
+        let region = Region::new(&panel, &field, &d);
+        let spacing = Spacing::new(&region, &[vec![true]]);
+        let points = &spacing.gaps.pieces[0].0;
+        let apart = |p: &Point| {
+            let q = *p - made::MIDDLE;
+            let (s, c) = (q.y.abs() / q.hypot(), q.x / q.hypot());
+            (s.powi(3) / (1.0 + 3.0 * c * c).sqrt()).ln()
+        };
+        let n = spacing.opened.len();
+        assert!(n > 30);
+        // The trapezium rule over 2 mm near the dipole is good to a hundredth.
+        for i in 0..n {
+            let want = apart(&points[i + 1]) - apart(&points[1]);
+            let got = spacing.opened[i] - spacing.opened[0];
+            assert!((got - want).abs() < 0.02, "place {i}: {got} for {want}");
+        }
+    }
+
+    /// From 0.9 rad on, where they are 1 mm apart: nearer than 0.6 mm is no neighbour.
+    #[test]
+    fn the_lines_of_a_dipole_open_out_as_they_should() {
+        let panel = made::dipole();
+        let field = panel.field();
+        let d = made::drawing([40.0, 43.0, 46.0, 49.0].map(|r| made::dipole_line(r, 0.9, 1.0)).to_vec());
+        let region = Region::new(&panel, &field, &d);
+        let whole = Spacing::new(&region, &[vec![true; 4]]).of_set(&[true; 4]);
+        assert!(whole.widen.unwrap() > 0.95, "{whole:?}");
+    }
+
+    /// On arcs round the source every place of the middle one has the weaker field outside.
+    #[test]
+    fn the_wider_gap_outside_is_outward() {
+        let panel = made::dipole();
+        let field = panel.field();
+        let outward = |middle: f64, to_deg: f64| {
+            let d = made::drawing([20.0, middle, 40.0].map(|r| made::arc(r, 45.0, to_deg)).to_vec());
+            let region = Region::new(&panel, &field, &d);
+            Spacing::new(&region, &[vec![true; 3]]).of_set(&[true; 3]).outward
+        };
+        assert_eq!((outward(26.0, 135.0), outward(34.0, 135.0)), (Some(1.0), Some(-1.0)));
+        // Gaps of 10 and 10 mm do not differ; on 20 degrees of arc there are too few places.
+        assert_eq!((outward(30.0, 135.0), outward(26.0, 65.0)), (None, None));
+    }
+
+    #[test]
+    fn lines_that_keep_their_distance_do_not_open_out() {
+        let panel = made::dipole();
+        let field = panel.field();
+        let d = made::drawing([20.0, 30.0, 40.0].map(|r| made::arc(r, 20.0, 160.0)).to_vec());
+        let region = Region::new(&panel, &field, &d);
+        let whole = Spacing::new(&region, &[vec![true; 3]]).of_set(&[true; 3]);
+        assert!(whole.widen.unwrap().abs() < 0.3, "{whole:?}");
+        assert_eq!(Spacing::new(&region, &[vec![true; 3]]).of_set(&[true, false, false]), Whole::default());
+    }
+
+    #[test]
+    fn a_set_of_lines_is_measured_as_if_only_they_were_drawn() {
+        let panel = made::dipole();
+        let field = panel.field();
+        let all = [20.0, 28.0, 33.0, 45.0, 60.0, 75.0].map(|r| made::arc(r, 15.0 + r / 5.0, 150.0 - r / 7.0));
+        let d = made::drawing(all.to_vec());
+        let region = Region::new(&panel, &field, &d);
+        let sets: Vec<Vec<bool>> =
+            (0u32..64).map(|bits| (0..6).map(|i| bits >> i & 1 == 1).collect()).collect();
+        let spacing = Spacing::new(&region, &sets);
+        for set in &sets {
+            let some = all.iter().zip(set).filter(|(_, there)| **there).map(|(l, _)| l.clone()).collect();
+            let alone = made::drawing(some);
+            let region = Region::new(&panel, &field, &alone);
+            let there = vec![true; alone.lines.len()];
+            let want = Spacing::new(&region, std::slice::from_ref(&there)).of_set(&there);
+            assert_eq!(spacing.of_set(set), want, "{set:?}");
+        }
+    }
+}

@@ -80,6 +80,9 @@ impl Bitmap {
     }
 }
 
+/// How close to print a stroke that was covered by it ends, mm.
+const NEAR_PRINT_MM: f64 = 1.2;
+
 /// The student's ink in one panel.
 pub struct PanelInk {
     pub ink: Bitmap,
@@ -124,6 +127,15 @@ impl PanelInk {
     /// Millimetres a pixel.
     pub fn mm_per_px(&self) -> f64 {
         1.0 / PX_PER_MM
+    }
+
+    /// Whether print lies within [`NEAR_PRINT_MM`] of a page place.
+    pub fn near_print(&self, p: Point) -> bool {
+        (0..16).any(|k| {
+            let t = f64::from(k) / 16.0 * std::f64::consts::TAU;
+            let out = crate::geometry::Vec2::new(t.cos(), t.sin());
+            self.at(p + 0.5 * NEAR_PRINT_MM * out).1 || self.at(p + NEAR_PRINT_MM * out).1
+        })
     }
 
     /// Whether there is ink, and whether there is print, at a page place.

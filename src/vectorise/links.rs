@@ -68,24 +68,30 @@ const CLEAR_RADII: f64 = 2.2;
 const READ_MM: f64 = 2.6;
 /// Longest bridge over ink or print, mm: two lines that touch at a small angle share this much.
 const LONGEST_BRIDGE_MM: f64 = 12.0;
+/// Longest stretch that two lines share, mm.
+const LONGEST_SHARED_MM: f64 = 30.0;
 /// Longest white in a bridge, mm: a pen lift, or the gap of a dashed line.
 const LONGEST_WHITE_MM: f64 = 2.2;
 /// Most bend of a bridge, degrees: for touching ends, and what each mm of white takes off it.
 const BRIDGE_DEG: f64 = 48.0;
 const BRIDGE_DEG_PER_MM: f64 = 9.0;
+/// From this much white on, mm, a bridge is a pen lift within one movement and as straight as the line itself; two
+/// lines that end facing each other hardly ever are.
+const LIFT_MM: f64 = 0.8;
+const LIFT_DEG: f64 = 14.0;
 /// Pieces shorter than this have no direction of their own that could carry a bridge, mm.
 const SHORTEST_PIECE_MM: f64 = 0.8;
 
 /// Most bend with which a short end is put back on a line, degrees: less than a barb's usual slant.
 const PUT_BACK_DEG: f64 = 24.0;
 /// Only strokes at least this long run into another line and out of it again, mm.
-const SHARING_PIECE_MM: f64 = 4.0;
+const SHARING_PIECE_MM: f64 = 2.0;
 /// Most turn where a line runs into another or out of it, degrees.
 const SHARED_TURN_DEG: f64 = 42.0;
 /// Most edges that a shared stretch is made of.
 const SHARED_EDGES: usize = 5;
 /// Longest shared stretch over which a line runs out to its end, mm.
-const RUN_OUT_MM: f64 = 7.0;
+const RUN_OUT_MM: f64 = 30.0;
 
 /// What lies at a place on the page.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -185,7 +191,7 @@ fn shared_ways(graph: &Graph, a: &Tip, start: usize) -> Vec<(Vec<End>, usize)> {
         }
         for &(e, k) in &graph.nodes[node].ends {
             let longer = length + graph.edges[e].length_mm;
-            if e == a.end.0 || longer > LONGEST_BRIDGE_MM || via.iter().any(|v| v.0 == e) {
+            if e == a.end.0 || longer > LONGEST_SHARED_MM || via.iter().any(|v| v.0 == e) {
                 continue;
             }
             let out_way = graph.outward(e, k, 0.2, READ_MM);
@@ -329,6 +335,7 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
     let short = graph.edges[a.end.0].length_mm.min(graph.edges[b.end.0].length_mm);
     let limit =
         BRIDGE_DEG - BRIDGE_DEG_PER_MM * white.max(0.25 * length) - if short < 2.0 { 6.0 } else { 0.0 };
+    let limit = if white > LIFT_MM { limit.min(LIFT_DEG) } else { limit };
     if white > LONGEST_WHITE_MM || cost > limit {
         return None;
     }

@@ -39,7 +39,7 @@ pub fn vectorise(ink: &PanelInk) -> Drawing {
 /// The graph of the ink, tidied, and its strokes, longest first.
 pub fn trace(ink: &PanelInk) -> (Graph, Vec<Stroke>) {
     let mut graph = Graph::of(ink.thin.clone(), &ink.ink, |x, y| ink.to_mm(x, y), ink.mm_per_px());
-    tidy::tidy(&mut graph);
+    tidy::tidy(&mut graph, |p| ink.near_print(p));
     let links = links::link(&mut graph, |p| ground(ink, p));
     let strokes = strokes::strokes(&graph, &links);
     (graph, strokes)

@@ -9,7 +9,7 @@ const SPUR_MM: f64 = 0.35;
 /// Junctions closer than this many stroke widths are one place: a crossing thins to two forks.
 const ONE_PLACE_WIDTHS: f64 = 1.5;
 /// Two edges between the same nodes that stay this close are one stroke with a hole in it, or drawn twice, mm.
-const TWICE_MM: f64 = 0.9;
+const TWICE_MM: f64 = 0.6;
 /// A stroke that departs from its chord by this share of the chord turns a corner (two barbs drawn in one go).
 const CORNER_SHARE: f64 = 0.22;
 /// The two sides of a corner are at least this long, mm.
@@ -19,8 +19,23 @@ const CORNER_DEG: f64 = 62.0;
 /// Length of the chords between which a corner's turn is measured, mm.
 const CORNER_CHORD_MM: f64 = 1.6;
 
+/// Free ends this short on a junction carry no direction of their own, mm.
+const SURELY_LEANS_MM: f64 = 2.0;
+/// A short end goes on a line when it turns by less than this, and by this much less than what else could.
+const GOES_ON_DEG: f64 = 28.0;
+const CLEARLY_DEG: f64 = 12.0;
+/// A barb's partner starts within this of one of its ends, mm.
+const PARTNER_MM: f64 = 1.2;
+/// What a millimetre of length counts for when it is decided which of several short ends goes on, degrees.
+const LENGTH_COUNTS_DEG_PER_MM: f64 = 6.0;
+/// Most turn where two lines that shared their ink part before a pole, degrees.
+const FORK_DEG: f64 = 40.0;
+
 /// All of it, in the order that needs no second round.
-pub fn tidy(graph: &mut Graph) {
+///
+/// `near_print` tells whether print lies close to a place: a short stroke that ends there is a line's end at a pole or
+/// at the frame, not a barb.
+pub fn tidy(graph: &mut Graph, near_print: impl Fn(Point) -> bool) {
     merge_twice_drawn(graph);
     drop_spurs(graph);
     dissolve_all(graph);
@@ -28,9 +43,9 @@ pub fn tidy(graph: &mut Graph) {
     join_forks(graph);
     dissolve_all(graph);
     split_corners(graph);
-    detach_leaning(graph);
+    detach_leaning(graph, &near_print);
     detach_twins(graph);
-    detach_leaning(graph);
+    detach_leaning(graph, &near_print);
     split_corners(graph);
 }
 
@@ -114,17 +129,17 @@ fn join_forks(graph: &mut Graph) {
     }
 }
 
-/// Takes short free ends off junctions, the shortest first, as long as two longer strokes go on there.
+/// Takes short free ends off junctions, those that lean most first, as long as two strokes go on there.
 ///
 /// What is left is longer and its directions are surer; a short end that proves to go on a line is put back when
 /// strokes are linked.
-fn detach_leaning(graph: &mut Graph) {
+fn detach_leaning(graph: &mut Graph, near_print: &impl Fn(Point) -> bool) {
     loop {
-        let shortest = graph
+        let first = graph
             .alive()
-            .filter(|&e| leans(graph, e))
-            .min_by(|&a, &b| graph.edges[a].length_mm.total_cmp(&graph.edges[b].length_mm));
-        let Some(edge) = shortest else { return };
+            .filter_map(|e| Some((leaning(graph, e, near_print)?, e)))
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((_, edge)) = first else { return };
         let nodes = graph.edges[edge].nodes;
         graph.detach(edge);
         for node in nodes {
@@ -135,14 +150,46 @@ fn detach_leaning(graph: &mut Graph) {
     }
 }
 
-/// Whether an edge is short, ends free on one side and on a junction on the other.
-fn leans(graph: &Graph, edge: usize) -> bool {
+/// How much an edge that is short, free on one side and on a junction on the other, leans rather than goes on: the turn
+/// with which it would go on, less for its length; `None` where it is no such edge or clearly goes on.
+fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) -> Option<f64> {
     let e = &graph.edges[edge];
     if e.length_mm > BARB_MM {
-        return false;
+        return None;
     }
     let (da, db) = (graph.degree(e.nodes[0]), graph.degree(e.nodes[1]));
-    (da == 1 && db >= 3) || (db == 1 && da >= 3)
+    let end = match (da, db) {
+        (1, d) if d >= 3 => 1,
+        (d, 1) if d >= 3 => 0,
+        _ => return None,
+    };
+    let (turn, rival) = goes_on(graph, (edge, end));
+    let at_print = near_print(graph.along(edge, end, e.length_mm)) && turn < FORK_DEG;
+    let goes_on = at_print || (turn < GOES_ON_DEG && turn + CLEARLY_DEG < rival);
+    if goes_on && e.length_mm >= SURELY_LEANS_MM {
+        return None;
+    }
+    Some(turn - LENGTH_COUNTS_DEG_PER_MM * e.length_mm)
+}
+
+/// The least turn with which a short end goes on another edge at its junction, and the least with which anything else
+/// goes on that edge, degrees.
+fn goes_on(graph: &Graph, (edge, end): (usize, usize)) -> (f64, f64) {
+    let node = graph.edges[edge].nodes[end];
+    let way = |(e, k): (usize, usize)| graph.outward(e, k, 0.6, 3.0);
+    let turn = |a: (usize, usize), b: (usize, usize)| {
+        let (u, v) = (-way(a), way(b));
+        u.cross(v).atan2(u.dot(v)).abs().to_degrees()
+    };
+    let others: Vec<(usize, usize)> =
+        graph.nodes[node].ends.iter().copied().filter(|&o| o != (edge, end)).collect();
+    let Some((best, partner)) =
+        others.iter().map(|&o| (turn(o, (edge, end)), o)).min_by(|a, b| a.0.total_cmp(&b.0))
+    else {
+        return (180.0, 180.0);
+    };
+    let rival = others.iter().filter(|&&o| o != partner).map(|&o| turn(partner, o)).fold(180.0, f64::min);
+    (best, rival)
 }
 
 /// Whether the two edges at a node meet in a corner: then they are two strokes.
@@ -165,7 +212,8 @@ fn detach_twins(graph: &mut Graph) {
             f > edge && graph.edges[f].nodes[1 - k] == b && graph.edges[f].length_mm < BARB_MM
         });
         let Some((twin, _)) = twin else { continue };
-        if a == b {
+        // Two lines that cross twice enclose a lens just so; a barb has its partner beside it.
+        if a == b || graph.degree(a) > 3 || graph.degree(b) > 3 || !beside_barb(graph, a, b) {
             continue;
         }
         let bends = |f: usize| bend_at(graph, f, a, twin, edge) + bend_at(graph, f, b, twin, edge);
@@ -177,6 +225,16 @@ fn detach_twins(graph: &mut Graph) {
             }
         }
     }
+}
+
+/// Whether a stroke that leans stands at one of two nodes.
+fn beside_barb(graph: &Graph, a: usize, b: usize) -> bool {
+    let (p, q) = (graph.nodes[a].at, graph.nodes[b].at);
+    let near = |r: Point| r.distance(p).min(r.distance(q)) < PARTNER_MM;
+    graph.detached().any(|e| {
+        let edge = &graph.edges[e];
+        edge.length_mm > SURELY_LEANS_MM - 0.8 && edge.nodes.iter().any(|&n| near(graph.nodes[n].at))
+    })
 }
 
 /// The least turn, degrees, from `edge` into any edge at `node` but the twins.

@@ -124,6 +124,11 @@ impl PanelInk {
         Point::new(self.origin.x + x / PX_PER_MM, self.origin.y + y / PX_PER_MM)
     }
 
+    /// The place in pixels of a page place, mm.
+    pub fn to_px(&self, p: Point) -> (f64, f64) {
+        ((p.x - self.origin.x) * PX_PER_MM, (p.y - self.origin.y) * PX_PER_MM)
+    }
+
     /// Millimetres a pixel.
     pub fn mm_per_px(&self) -> f64 {
         1.0 / PX_PER_MM

@@ -24,6 +24,8 @@ const STRAIGHT_SHARE: f64 = 0.8;
 const BEYOND_MM: f64 = 5.0;
 /// A barb whose near end is this close to its line's middle touches it, mm.
 const ATTACHED_MM: f64 = 0.6;
+/// What being beside print takes off a single barb's sureness.
+const AT_PRINT_COST: f64 = 0.4;
 /// Tips of one head's two barbs are at most this far apart along the line, mm.
 const SAME_TIP_MM: f64 = 2.6;
 /// Barbs of another head begin at least this far away, mm.
@@ -47,6 +49,8 @@ struct Barb {
     angle_deg: f64,
     length_mm: f64,
     attached: bool,
+    /// Print lies beside one of its ends: it may be what is left of a line's end under an outline.
+    at_print: bool,
 }
 
 /// A head: one or two barbs on a line.
@@ -76,6 +80,8 @@ pub struct Evidence {
     pub beside_mm: f64,
     /// Barbs that touch the line.
     pub attached: usize,
+    /// Barbs that end beside print.
+    pub at_print: usize,
 }
 
 /// The residual strokes of a drawing: edges that belong to no line.
@@ -85,11 +91,16 @@ pub struct Residue {
 }
 
 /// The heads on `lines`, and which residual strokes (positions in `residue.edges`) they use up.
-pub fn heads(graph: &Graph, lines: &[Stroke], residue: &Residue) -> Vec<Head> {
+pub fn heads(
+    graph: &Graph,
+    lines: &[Stroke],
+    residue: &Residue,
+    near_print: impl Fn(Point) -> bool,
+) -> Vec<Head> {
     let rulers: Vec<Ruler> = lines.iter().map(|l| Ruler::of(&l.points)).collect();
     let mut barbs = Vec::new();
     for (k, &edge) in residue.edges.iter().enumerate() {
-        barbs.extend(barbs_of(graph, edge, k, &rulers));
+        barbs.extend(barbs_of(graph, edge, k, &rulers, &near_print));
     }
     let mut options = pairs(&barbs);
     options.extend((0..barbs.len()).map(|i| (single_score(&barbs[i]), vec![i])));
@@ -118,14 +129,14 @@ pub fn heads(graph: &Graph, lines: &[Stroke], residue: &Residue) -> Vec<Head> {
 }
 
 /// A line as a ruler: mm along it and beside it.
-struct Ruler<'a> {
+pub(super) struct Ruler<'a> {
     points: &'a [Point],
     length: f64,
     bounds: kurbo::Rect,
 }
 
 impl<'a> Ruler<'a> {
-    fn of(points: &'a [Point]) -> Self {
+    pub(super) fn of(points: &'a [Point]) -> Self {
         let first = kurbo::Rect::from_points(points[0], points[0]);
         let bounds = points.iter().fold(first, |r, &p| r.union_pt(p)).inflate(BEYOND_MM, BEYOND_MM);
         Self { points, length: curve::length(points), bounds }
@@ -133,7 +144,7 @@ impl<'a> Ruler<'a> {
 
     /// (along, beside) of a place: beside is positive to the left of the line's way as seen on the page; the ends go
     /// on straight.
-    fn read(&self, p: Point) -> Option<(f64, f64)> {
+    pub(super) fn read(&self, p: Point) -> Option<(f64, f64)> {
         if !self.bounds.contains(p) {
             return None;
         }
@@ -161,7 +172,7 @@ impl<'a> Ruler<'a> {
     }
 
     /// The place at `along` mm, straight on beyond the ends, and the way there.
-    fn place(&self, along: f64) -> (Point, Vec2) {
+    pub(super) fn place(&self, along: f64) -> (Point, Vec2) {
         let n = self.points.len();
         let step = self.length / (n - 1) as f64;
         let i = ((along / step).round().max(0.0) as usize).min(n - 1);
@@ -170,12 +181,19 @@ impl<'a> Ruler<'a> {
     }
 }
 
-fn barbs_of(graph: &Graph, edge: usize, k: usize, rulers: &[Ruler]) -> Vec<Barb> {
+fn barbs_of(
+    graph: &Graph,
+    edge: usize,
+    k: usize,
+    rulers: &[Ruler],
+    near_print: &impl Fn(Point) -> bool,
+) -> Vec<Barb> {
     let e = &graph.edges[edge];
     let (a, b) = (e.points[0], e.points[e.points.len() - 1]);
     if e.length_mm < BARB_MM.0 || e.length_mm > BARB_MM.1 || a.distance(b) < STRAIGHT_SHARE * e.length_mm {
         return Vec::new();
     }
+    let at_print = near_print(a) || near_print(b);
     let mut out = Vec::new();
     for (line, ruler) in rulers.iter().enumerate() {
         let (Some(ra), Some(rb)) = (ruler.read(a), ruler.read(b)) else { continue };
@@ -204,6 +222,7 @@ fn barbs_of(graph: &Graph, edge: usize, k: usize, rulers: &[Ruler]) -> Vec<Barb>
             angle_deg: angle,
             length_mm: e.length_mm,
             attached: near.1.abs() < ATTACHED_MM,
+            at_print,
         });
     }
     out
@@ -252,6 +271,7 @@ fn make(barbs: &[&Barb], rulers: &[Ruler]) -> Head {
         length_mm: mean(|b| b.length_mm),
         beside_mm: mean(|b| b.beside_mm),
         attached: barbs.iter().filter(|b| b.attached).count(),
+        at_print: barbs.iter().filter(|b| b.at_print).count(),
     };
     let tip = mean(|b| b.tip_mm);
     let line = barbs[0].line;
@@ -270,6 +290,9 @@ fn sureness(e: &Evidence) -> (f64, f64) {
         return (sure.clamp(0.3, 0.985), way.clamp(0.6, 0.995));
     }
     let mut sure = if e.attached > 0 { 0.75 } else { 0.55 };
+    if e.at_print > 0 {
+        sure -= AT_PRINT_COST;
+    }
     sure -= 0.2 * (1.4 - e.length_mm).max(0.0) + 0.1 * e.beside_mm + 0.005 * (e.angle_deg - 50.0).max(0.0);
     let way = 0.95 - 0.012 * (e.angle_deg - 50.0).max(0.0);
     (sure.clamp(0.1, 0.9), way.clamp(0.55, 0.95))

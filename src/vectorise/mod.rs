@@ -1,6 +1,7 @@
 //! Thinned ink to a drawing: strokes are followed through junctions and over pen lifts, short strokes that lean on
 //! a line become arrowheads, places without white between two lines become meetings, the rest is left out with a reason.
 
+pub mod bumps;
 pub mod curve;
 pub mod graph;
 pub mod heads;
@@ -20,11 +21,12 @@ pub fn vectorise(ink: &PanelInk) -> Drawing {
     let (graph, strokes) = trace(ink);
     let (lines, rest) = split(strokes);
     let residue = heads::Residue { edges: residual_edges(&graph, &rest) };
-    let heads = heads::heads(&graph, &lines, &residue);
+    let heads = heads::heads(&graph, &lines, &residue, |p| ink.near_print(p));
+    let bumps = bumps::heads(ink, &lines, &heads);
     let mut drawing = Drawing { meets: meets::meetings(&lines), ..Drawing::default() };
     let mut used = vec![false; residue.edges.len()];
     drawing.lines = lines.iter().map(line).collect();
-    for head in heads {
+    for head in heads.into_iter().chain(bumps) {
         head.strokes.iter().for_each(|&k| used[k] = true);
         drawing.lines[head.line].arrows.push(head.arrow);
     }

@@ -10,16 +10,20 @@ use crate::rectify::flatten::{PX_PER_MM, flat_size};
 
 /// How far beyond its true edge print is covered, mm: a copier's blur, and what registration leaves.
 pub const COVER_MM: f64 = 0.22;
+/// The same on a page of black and white only: its threshold is lower and its strokes come out wider.
+pub const BILEVEL_COVER_MM: f64 = 0.34;
 
 /// The pixels of `region` (mm) that the sheet's print may have darkened.
-pub fn cover(layout: &Layout, region: Rect) -> Bitmap {
+///
+/// `beyond_mm` is [`COVER_MM`] or [`BILEVEL_COVER_MM`].
+pub fn cover(layout: &Layout, region: Rect, beyond_mm: f64) -> Bitmap {
     let (width, height) = flat_size(region);
     let mut map = Bitmap::new(width, height);
     for shape in &layout.shapes {
         let closed = !matches!(shape.ink, Ink::Stroke { closed: false, .. });
         let reach = match shape.ink {
-            Ink::Stroke { width_mm, .. } => 0.5 * width_mm + COVER_MM,
-            Ink::Fill => COVER_MM,
+            Ink::Stroke { width_mm, .. } => 0.5 * width_mm + beyond_mm,
+            Ink::Fill => beyond_mm,
         };
         for polygon in &shape.polygons {
             let n = polygon.len();

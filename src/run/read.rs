@@ -24,6 +24,8 @@ pub struct Reader {
 struct PanelArea {
     region: Rect,
     print: Arc<Bitmap>,
+    /// For pages of black and white only.
+    bilevel_print: Arc<Bitmap>,
 }
 
 /// A page as read.
@@ -49,7 +51,12 @@ impl Reader {
             .iter()
             .map(|p| {
                 let region = p.frame.inflate(MARGIN_MM, MARGIN_MM);
-                PanelArea { region, print: Arc::new(print_removal::cover(&layout, region)) }
+                let cover = |beyond_mm| Arc::new(print_removal::cover(&layout, region, beyond_mm));
+                PanelArea {
+                    region,
+                    print: cover(print_removal::COVER_MM),
+                    bilevel_print: cover(print_removal::BILEVEL_COVER_MM),
+                }
             })
             .collect();
         Self { layout, key: code::key(&worksheet.id), panels }
@@ -68,7 +75,8 @@ pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFo
         .iter()
         .map(|area| {
             let flat = flatten::flatten(scan, &located.page_to_scan, area.region);
-            vectorise::vectorise(&ink::read(&flat, &area.print, bilevel))
+            let print = if bilevel { &area.bilevel_print } else { &area.print };
+            vectorise::vectorise(&ink::read(&flat, print, bilevel))
         })
         .collect();
     Ok(PageReading {

@@ -4,8 +4,7 @@
 //! a head on one side of its line, the ink reaches out further the further it lies behind the tip: the regression of the
 //! distance beside the line on the place along it tells the way, and two patches on both sides that agree are a head.
 
-use super::curve::STEP_MM;
-use super::heads::{Evidence, Head, Ruler};
+use super::heads::{Evidence, Head, Ruler, surroundings};
 use super::strokes::Stroke;
 use crate::drawing::Arrow;
 use crate::geometry::Point;
@@ -72,7 +71,7 @@ pub fn heads(ink: &PanelInk, lines: &[Stroke], found: &[Head]) -> Vec<Head> {
             taken[j] = true;
         }
         let members: Vec<&Patch> = [Some(i), partner].into_iter().flatten().map(|k| &patches[k]).collect();
-        out.push(head(&members, &rulers[a.line]));
+        out.push(head(&members, &rulers));
     }
     out
 }
@@ -185,7 +184,8 @@ fn patch(ink: &PanelInk, places: &[Point], lines: &[Stroke], rulers: &[Ruler]) -
     })
 }
 
-fn head(members: &[&Patch], ruler: &Ruler) -> Head {
+fn head(members: &[&Patch], rulers: &[Ruler]) -> Head {
+    let line = members[0].line;
     let weight: f64 = members.iter().map(|p| p.area_mm2).sum();
     let lean = members.iter().map(|p| p.area_mm2 * p.correlation).sum::<f64>() / weight;
     let slope = members.iter().map(|p| p.area_mm2 * p.slope).sum::<f64>() / weight;
@@ -194,7 +194,7 @@ fn head(members: &[&Patch], ruler: &Ruler) -> Head {
     let from = members.iter().map(|p| p.from).fold(f64::MAX, f64::min);
     let to = members.iter().map(|p| p.to).fold(f64::MIN, f64::max);
     let tip = if way > 0.0 { to } else { from };
-    let (at, along) = ruler.place(tip);
+    let (at, along) = rulers[line].place(tip);
     let length_mm = to - from;
     let odd = members.iter().any(|p| p.at_print || p.wedge);
     let agree = members.len() == 2 && members[0].correlation * members[1].correlation > 0.0;
@@ -208,17 +208,20 @@ fn head(members: &[&Patch], ruler: &Ruler) -> Head {
         - 0.15 * (1.0 - length_mm).max(0.0);
     let way_sure =
         0.5 + 0.49 * (lean.abs() / 0.45).min(1.0) * if members.len() == 2 && !agree { 0.6 } else { 1.0 };
+    let areas = members.iter().map(|p| p.area_mm2);
+    let even = if members.len() == 2 { areas.clone().fold(f64::MAX, f64::min) / areas.fold(0.0, f64::max) } else { 0.0 };
     let evidence = Evidence {
+        swelling: true,
         barbs: members.len(),
-        tips_apart_mm: 0.0,
-        even: 0.0,
+        even,
         angle_deg: slope.abs().atan().to_degrees(),
         length_mm,
-        beside_mm: 0.0,
         attached: members.len(),
-        at_print: usize::from(odd),
+        at_print: members.iter().filter(|p| p.at_print).count() + members.iter().filter(|p| p.wedge).count(),
+        area_mm2: weight,
+        lean: if agree { lean.abs() } else { -lean.abs() },
+        ..surroundings(rulers, line, tip)
     };
     let arrow = Arrow { at, towards: way * along, sure: sure.clamp(0.05, 0.95), way_sure };
-    debug_assert!(STEP_MM > 0.0);
-    Head { line: members[0].line, arrow, strokes: Vec::new(), evidence }
+    Head { line, arrow, strokes: Vec::new(), evidence }
 }

@@ -22,6 +22,9 @@ const ANGLE_DEG: (f64, f64) = (6.0, 82.0);
 const STRAIGHT_SHARE: f64 = 0.8;
 /// A head may stand this far beyond its line's end, mm.
 const BEYOND_MM: f64 = 5.0;
+/// A barb that another line cuts in two: the widest gap, mm, and the most turn between its pieces, degrees.
+const CUT_MM: f64 = 1.3;
+const CUT_DEG: f64 = 25.0;
 /// A barb whose near end is this close to its line's middle touches it, mm.
 const ATTACHED_MM: f64 = 0.6;
 /// What being beside print takes off a single barb's sureness.
@@ -34,15 +37,14 @@ const OTHER_HEAD_MM: f64 = 2.0;
 /// A residual stroke seen from one line.
 #[derive(Clone, Debug)]
 struct Barb {
-    /// Which residual stroke.
-    stroke: usize,
+    /// Which residual strokes: one, or two on both sides of another line.
+    strokes: Vec<usize>,
     line: usize,
     /// +1 left of the line's way, -1 right.
     side: f64,
     /// Where its direction meets the line, mm along it.
     tip_mm: f64,
-    /// Where its near end stands, mm along the line; and how far beside it.
-    near_mm: f64,
+    /// How far its near end stands beside the line, mm.
     beside_mm: f64,
     /// +1: a head with this barb points along the line's points; -1: against.
     way: f64,
@@ -64,17 +66,19 @@ pub struct Head {
 }
 
 /// What speaks for a head; the sureness is computed from it alone.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Evidence {
-    /// Barbs found.
+    /// Ink that swells the line rather than strokes that stand clear of it.
+    pub swelling: bool,
+    /// Barbs, or patches beside the line.
     pub barbs: usize,
     /// How far the two tips are apart, mm (0 for one barb).
     pub tips_apart_mm: f64,
-    /// Shorter over longer barb (0 for one barb).
+    /// Shorter over longer barb, or smaller over larger patch (0 for one).
     pub even: f64,
     /// Mean angle to the line, degrees.
     pub angle_deg: f64,
-    /// Mean barb length, mm.
+    /// Mean barb length, or length of the swelling, mm.
     pub length_mm: f64,
     /// Mean distance of the near ends from the line, mm.
     pub beside_mm: f64,
@@ -82,7 +86,17 @@ pub struct Evidence {
     pub attached: usize,
     /// Barbs that end beside print.
     pub at_print: usize,
+    /// Patches: their area, mm2, and how steadily they widen one way, -1 to 1 (the way's sign left out).
+    pub area_mm2: f64,
+    pub lean: f64,
+    /// Distance of the tip from the next other line, mm, at most [`ALONE_MM`].
+    pub other_line_mm: f64,
+    /// Distance of the tip from its line's nearer end, mm, at most [`ALONE_MM`]; below 0 beyond the end.
+    pub end_mm: f64,
 }
+
+/// Things further away than this do not matter to a head, mm.
+pub const ALONE_MM: f64 = 6.0;
 
 /// The residual strokes of a drawing: edges that belong to no line.
 pub struct Residue {
@@ -99,8 +113,8 @@ pub fn heads(
 ) -> Vec<Head> {
     let rulers: Vec<Ruler> = lines.iter().map(|l| Ruler::of(&l.points)).collect();
     let mut barbs = Vec::new();
-    for (k, &edge) in residue.edges.iter().enumerate() {
-        barbs.extend(barbs_of(graph, edge, k, &rulers, &near_print));
+    for piece in pieces(graph, residue) {
+        barbs.extend(barbs_of(&piece, &rulers, &near_print));
     }
     let mut options = pairs(&barbs);
     options.extend((0..barbs.len()).map(|i| (single_score(&barbs[i]), vec![i])));
@@ -108,12 +122,12 @@ pub fn heads(
     let mut taken = vec![false; residue.edges.len()];
     let mut found: Vec<Head> = Vec::new();
     for (_, members) in options {
-        if members.iter().any(|&i| taken[barbs[i].stroke]) {
+        if members.iter().any(|&i| barbs[i].strokes.iter().any(|&k| taken[k])) {
             continue;
         }
         let head = make(&members.iter().map(|&i| &barbs[i]).collect::<Vec<_>>(), &rulers);
         for &i in &members {
-            taken[barbs[i].stroke] = true;
+            barbs[i].strokes.iter().for_each(|&k| taken[k] = true);
         }
         // A stroke beside a head that is there already is that head's (a barb drawn twice, a filled head's edge).
         let beside = found.iter_mut().find(|h| {
@@ -181,16 +195,44 @@ impl<'a> Ruler<'a> {
     }
 }
 
-fn barbs_of(
-    graph: &Graph,
-    edge: usize,
-    k: usize,
-    rulers: &[Ruler],
-    near_print: &impl Fn(Point) -> bool,
-) -> Vec<Barb> {
-    let e = &graph.edges[edge];
-    let (a, b) = (e.points[0], e.points[e.points.len() - 1]);
-    if e.length_mm < BARB_MM.0 || e.length_mm > BARB_MM.1 || a.distance(b) < STRAIGHT_SHARE * e.length_mm {
+/// A residual stroke as a barb may be: from end to end.
+struct Piece {
+    strokes: Vec<usize>,
+    ends: (Point, Point),
+    length_mm: f64,
+}
+
+/// The residual strokes, and pairs of them that another line cuts in two.
+fn pieces(graph: &Graph, residue: &Residue) -> Vec<Piece> {
+    let ends = |edge: usize| {
+        let p = &graph.edges[edge].points;
+        [p[0], p[p.len() - 1]]
+    };
+    let mut out: Vec<Piece> = Vec::new();
+    for (i, &a) in residue.edges.iter().enumerate() {
+        let [p, q] = ends(a);
+        out.push(Piece { strokes: vec![i], ends: (p, q), length_mm: graph.edges[a].length_mm });
+        for (j, &b) in residue.edges.iter().enumerate().skip(i + 1) {
+            for (ka, kb) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
+                let (pa, pb) = (ends(a), ends(b));
+                let gap = pa[ka].distance(pb[kb]);
+                let (u, v) = (pa[ka] - pa[1 - ka], pb[1 - kb] - pb[kb]);
+                let turn = u.cross(v).atan2(u.dot(v)).abs().to_degrees();
+                if gap > CUT_MM || turn > CUT_DEG || u.hypot().min(v.hypot()) < BARB_MM.0 {
+                    continue;
+                }
+                let length_mm = graph.edges[a].length_mm + gap + graph.edges[b].length_mm;
+                out.push(Piece { strokes: vec![i, j], ends: (pa[1 - ka], pb[1 - kb]), length_mm });
+            }
+        }
+    }
+    out
+}
+
+fn barbs_of(piece: &Piece, rulers: &[Ruler], near_print: &impl Fn(Point) -> bool) -> Vec<Barb> {
+    let (a, b) = piece.ends;
+    let length = piece.length_mm;
+    if length < BARB_MM.0 || length > BARB_MM.1 || a.distance(b) < STRAIGHT_SHARE * length {
         return Vec::new();
     }
     let at_print = near_print(a) || near_print(b);
@@ -212,15 +254,14 @@ fn barbs_of(
         let reach = (near.1.abs() * run.abs() / rise).min(1.5);
         let tip = near.0 + way * reach * if near.1 * far.1 >= 0.0 { 1.0 } else { -1.0 };
         out.push(Barb {
-            stroke: k,
+            strokes: piece.strokes.clone(),
             line,
             side: far.1.signum(),
             tip_mm: tip,
-            near_mm: near.0,
             beside_mm: near.1.abs(),
             way,
             angle_deg: angle,
-            length_mm: e.length_mm,
+            length_mm: length,
             attached: near.1.abs() < ATTACHED_MM,
             at_print,
         });
@@ -235,7 +276,7 @@ fn pairs(barbs: &[Barb]) -> Vec<(f64, Vec<usize>)> {
         for (j, b) in barbs.iter().enumerate().skip(i + 1) {
             let apart = (a.tip_mm - b.tip_mm).abs();
             if a.line != b.line
-                || a.stroke == b.stroke
+                || a.strokes.iter().any(|k| b.strokes.contains(k))
                 || a.side == b.side
                 || a.way != b.way
                 || apart > SAME_TIP_MM
@@ -263,6 +304,8 @@ fn make(barbs: &[&Barb], rulers: &[Ruler]) -> Head {
     let mean = |f: fn(&Barb) -> f64| barbs.iter().map(|b| f(b)).sum::<f64>() / n;
     let lengths: Vec<f64> = barbs.iter().map(|b| b.length_mm).collect();
     let (short, long) = lengths.iter().fold((f64::MAX, 0.0f64), |(s, l), &v| (s.min(v), l.max(v)));
+    let tip = mean(|b| b.tip_mm);
+    let line = barbs[0].line;
     let evidence = Evidence {
         barbs: barbs.len(),
         tips_apart_mm: if barbs.len() == 2 { (barbs[0].tip_mm - barbs[1].tip_mm).abs() } else { 0.0 },
@@ -272,14 +315,22 @@ fn make(barbs: &[&Barb], rulers: &[Ruler]) -> Head {
         beside_mm: mean(|b| b.beside_mm),
         attached: barbs.iter().filter(|b| b.attached).count(),
         at_print: barbs.iter().filter(|b| b.at_print).count(),
+        ..surroundings(rulers, line, tip)
     };
-    let tip = mean(|b| b.tip_mm);
-    let line = barbs[0].line;
     let (at, way) = rulers[line].place(tip);
     let (sure, way_sure) = sureness(&evidence);
     let arrow = Arrow { at, towards: barbs[0].way * way, sure, way_sure };
-    let _ = barbs[0].near_mm;
-    Head { line, arrow, strokes: barbs.iter().map(|b| b.stroke).collect(), evidence }
+    Head { line, arrow, strokes: barbs.iter().flat_map(|b| b.strokes.iter().copied()).collect(), evidence }
+}
+
+/// The part of the evidence that tells where a tip stands.
+pub(super) fn surroundings(rulers: &[Ruler], line: usize, tip_mm: f64) -> Evidence {
+    let at = rulers[line].place(tip_mm).0;
+    let others = rulers.iter().enumerate().filter(|(k, _)| *k != line);
+    let other_line_mm =
+        others.filter_map(|(_, r)| r.read(at)).map(|r| r.1.abs()).fold(ALONE_MM, f64::min);
+    let end_mm = tip_mm.min(rulers[line].length - tip_mm).clamp(-ALONE_MM, ALONE_MM);
+    Evidence { other_line_mm, end_mm, ..Evidence::default() }
 }
 
 /// That it is a head, and that it points this way (empirical; not yet calibrated).

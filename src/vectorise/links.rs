@@ -6,7 +6,7 @@
 
 use super::graph::Graph;
 use crate::geometry::{Point, Vec2};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// An edge's end: (edge, 0 first point or 1 last point).
 pub type End = (usize, usize);
@@ -28,16 +28,23 @@ pub struct Links {
     of: Vec<[Option<Link>; 2]>,
     /// Shared edges over which a line runs out to a free end, by edge and end.
     tails: BTreeMap<End, Vec<End>>,
+    /// Edges that only lead from line to line: no stroke of their own.
+    shared: BTreeSet<usize>,
 }
 
 impl Links {
     fn new(edges: usize) -> Self {
-        Self { of: vec![[const { None }; 2]; edges], tails: BTreeMap::new() }
+        Self { of: vec![[const { None }; 2]; edges], tails: BTreeMap::new(), shared: BTreeSet::new() }
     }
 
     /// The link at an end.
     pub fn at(&self, end: End) -> Option<&Link> {
         self.of[end.0][end.1].as_ref()
+    }
+
+    /// Whether an edge only leads from line to line.
+    pub fn is_shared(&self, edge: usize) -> bool {
+        self.shared.contains(&edge)
     }
 
     /// The shared edges over which the stroke that ends here runs out, each with the end at which it is entered.
@@ -66,16 +73,24 @@ const MOST_TURN_DEG: f64 = 50.0;
 const CLEAR_RADII: f64 = 2.2;
 /// Length of the stretch over which a direction is read, mm.
 const READ_MM: f64 = 2.6;
+/// The same at a free end, and at one that print covers, mm.
+const END_CLEAR_MM: f64 = 0.3;
+const PRINT_CLEAR_MM: f64 = 1.3;
+/// Length of the stretch over which the way into a gap is read, mm.
+const GAP_READ_MM: f64 = 3.6;
 /// Longest bridge over ink or print, mm: two lines that touch at a small angle share this much.
 const LONGEST_BRIDGE_MM: f64 = 12.0;
 /// Longest stretch that two lines share, mm.
 const LONGEST_SHARED_MM: f64 = 30.0;
-/// Longest white in a bridge, mm: a pen lift, or the gap of a dashed line.
-const LONGEST_WHITE_MM: f64 = 2.2;
+/// Longest white in a bridge, mm: a pen lift. Two lines that end facing each other mostly leave more.
+const LONGEST_WHITE_MM: f64 = 2.0;
+/// The same where one of the pieces is no longer than a dash, mm; and how long a dash is.
+const DASH_WHITE_MM: f64 = 3.0;
+const DASH_MM: f64 = 8.0;
 /// Most bend of a bridge, degrees: for touching ends, and what each mm of white takes off it.
-const BRIDGE_DEG: f64 = 48.0;
+const BRIDGE_DEG: f64 = 44.0;
 const BRIDGE_DEG_PER_MM: f64 = 9.0;
-/// From this much white on, mm, a bridge is a pen lift within one movement and as straight as the line itself; two
+/// Growing up to this much white, mm, the bend allowed falls to that of a pen lift: from then on a bridge is a pen lift within one movement and as straight as the line itself; two
 /// lines that end facing each other hardly ever are.
 const LIFT_MM: f64 = 0.8;
 const LIFT_DEG: f64 = 14.0;
@@ -88,6 +103,11 @@ const PUT_BACK_DEG: f64 = 24.0;
 const SHARING_PIECE_MM: f64 = 2.0;
 /// Most turn where a line runs into another or out of it, degrees.
 const SHARED_TURN_DEG: f64 = 42.0;
+/// Lines cross rather than touch when crossing bends less than this share of what touching would, less this, degrees.
+const CROSSES_SHARE: f64 = 0.6;
+const CROSSES_DEG: f64 = 3.0;
+/// And a degree less for each mm that they share: over a long stretch the ways before and after tell little.
+const CROSSES_DEG_PER_MM: f64 = 1.0;
 /// Most edges that a shared stretch is made of.
 const SHARED_EDGES: usize = 5;
 /// Longest shared stretch over which a line runs out to its end, mm.
@@ -102,13 +122,71 @@ pub enum Ground {
 }
 
 /// Links at the junctions, then over gaps.
-pub fn link(graph: &mut Graph, ground: impl Fn(Point) -> Ground) -> Links {
+pub fn link(graph: &mut Graph, ground: impl Fn(Point) -> Ground, near_print: impl Fn(Point) -> bool) -> Links {
     let mut links = Links::new(graph.edges.len());
+    through_shared(graph, &mut links);
     at_junctions(graph, &mut links);
     put_back(graph, &mut links);
     over_shared(graph, &mut links);
-    over_gaps(graph, &mut links, ground);
+    over_gaps(graph, &mut links, ground, near_print);
     links
+}
+
+/// Links two lines that run together over one edge, or meet in one node, and part again.
+///
+/// Which goes on in which is decided for both at once. Lines that really cross hardly bend, and would bend twice as
+/// much to bounce off each other; lines that touch and part bend as much either way, so unless crossing is clearly
+/// smoother they are taken to touch.
+fn through_shared(graph: &Graph, links: &mut Links) {
+    let mut shared: Vec<usize> = graph.alive().filter(|&e| graph.edges[e].length_mm < LONGEST_SHARED_MM).collect();
+    shared.sort_by(|&a, &b| graph.edges[a].length_mm.total_cmp(&graph.edges[b].length_mm));
+    for edge in shared {
+        let [a, b] = graph.edges[edge].nodes;
+        if a == b || graph.degree(a) != 3 || graph.degree(b) != 3 {
+            continue;
+        }
+        let tips = |node: usize| -> Vec<Tip> {
+            graph.nodes[node].ends.iter().filter(|e| e.0 != edge).map(|&end| tip(graph, end)).collect()
+        };
+        let (into, out) = (tips(a), tips(b));
+        let along = |end: usize| graph.outward(edge, end, 0.2, READ_MM);
+        let smooth = |t: &Tip, way: Vec2| t.way.cross(way).atan2(t.way.dot(way)).abs().to_degrees() < SHARED_TURN_DEG;
+        let free = into.iter().chain(&out).all(|t| links.at(t.end).is_none() && !links.is_shared(t.end.0));
+        if !free || !into.iter().all(|t| smooth(t, along(0))) || !out.iter().all(|t| smooth(t, along(1))) {
+            continue;
+        }
+        let ends: Vec<usize> = into.iter().chain(&out).map(|t| t.end.0).collect();
+        if (0..4).any(|i| ends[i + 1..].contains(&ends[i])) {
+            continue;
+        }
+        let Some(order) = pairing(&into, &out, graph.along(edge, 1, 0.0) - graph.along(edge, 0, 0.0)) else { continue };
+        for (i, j) in order {
+            let cost = bend(&into[i], &out[j]).1.min(MOST_TURN_DEG);
+            links.set_via(into[i].end, out[j].end, vec![(edge, 0)], cost, 0.0);
+        }
+        links.shared.insert(edge);
+    }
+}
+
+/// How two lines that come in go out again: crossing or touching.
+fn pairing(into: &[Tip], out: &[Tip], along: Vec2) -> Option<[(usize, usize); 2]> {
+    // Which of two tips lies to the left of the shared stretch.
+    let left = |t: &[Tip]| usize::from(along.cross(t[1].clear - t[0].clear) < 0.0);
+    let (l, m) = (left(into), left(out));
+    let touch = [(l, m), (1 - l, 1 - m)];
+    let cross = [(l, 1 - m), (1 - l, m)];
+    let cost = |order: &[(usize, usize); 2]| -> f64 {
+        order
+            .iter()
+            .map(|&(i, j)| {
+                let (u, v) = (into[i].way, -out[j].way);
+                u.cross(v).atan2(u.dot(v)).abs().to_degrees()
+            })
+            .sum()
+    };
+    let (t, c) = (cost(&touch), cost(&cross));
+    let order = if c < CROSSES_SHARE * t - CROSSES_DEG - along.hypot() * CROSSES_DEG_PER_MM { cross } else { touch };
+    (cost(&order) < 2.0 * MOST_TURN_DEG).then_some(order)
 }
 
 /// Links detached short ends to lines that end where they stand and go on in them.
@@ -119,7 +197,7 @@ fn put_back(graph: &mut Graph, links: &mut Links) {
             let node = graph.edges[edge].nodes[end];
             let short = tip(graph, (edge, end));
             for &other in &graph.nodes[node].ends {
-                if links.at(other).is_none() {
+                if links.at(other).is_none() && !links.is_shared(other.0) {
                     let (turn, cost) = bend(&short, &tip(graph, other));
                     if turn < PUT_BACK_DEG && cost < PUT_BACK_DEG {
                         pairs.push((cost, other, (edge, end)));
@@ -144,7 +222,7 @@ fn over_shared(graph: &Graph, links: &mut Links) {
         .alive()
         .flat_map(|e| [(e, 0), (e, 1)])
         .filter(|&(e, k)| links.at((e, k)).is_none() && graph.degree(graph.edges[e].nodes[k]) > 1)
-        .filter(|&(e, _)| graph.edges[e].length_mm >= SHARING_PIECE_MM)
+        .filter(|&(e, _)| graph.edges[e].length_mm >= SHARING_PIECE_MM && !links.is_shared(e))
         .map(|end| tip(graph, end))
         .collect();
     let mut pairs = Vec::new();
@@ -221,11 +299,22 @@ struct Tip {
 fn tip(graph: &Graph, end: End) -> Tip {
     let (e, k) = end;
     let node = graph.edges[e].nodes[k];
-    let clear_mm = if graph.degree(node) > 1 { CLEAR_RADII * graph.nodes[node].radius_mm } else { 0.3 };
+    let clear_mm = if graph.degree(node) > 1 { CLEAR_RADII * graph.nodes[node].radius_mm } else { END_CLEAR_MM };
+    tip_clear_of(graph, end, clear_mm, READ_MM)
+}
+
+/// A tip whose way is read from `clear_mm` on over `read_mm`.
+fn tip_clear_of(graph: &Graph, end: End, clear_mm: f64, read_mm: f64) -> Tip {
+    let (e, k) = end;
     let clear_mm = clear_mm.min(0.4 * graph.edges[e].length_mm);
-    let way = -graph.outward(e, k, clear_mm, clear_mm + READ_MM);
-    let at = graph.along(e, k, 0.0);
-    Tip { end, at, clear: graph.along(e, k, clear_mm), way }
+    let way = -graph.outward(e, k, clear_mm, clear_mm + read_mm);
+    Tip { end, at: graph.along(e, k, 0.0), clear: graph.along(e, k, clear_mm), way }
+}
+
+/// A tip as it faces a gap: where print covers a stroke aslant, what is left of it bends along the print.
+fn tip_at_gap(graph: &Graph, end: End, near_print: &impl Fn(Point) -> bool) -> Tip {
+    let at_print = near_print(graph.along(end.0, end.1, 0.0));
+    if at_print { tip_clear_of(graph, end, PRINT_CLEAR_MM, READ_MM) } else { tip_clear_of(graph, end, END_CLEAR_MM, GAP_READ_MM) }
 }
 
 /// The bend between two tips, degrees: how much the way turns, and how unevenly before and after the gap.
@@ -242,6 +331,13 @@ fn bend(a: &Tip, b: &Tip) -> (f64, f64) {
     (whole.max((into + out).abs()), 0.6 * whole + 0.5 * (into - out).abs())
 }
 
+/// How far two tips that face each other miss each other sideways, as an angle, degrees.
+fn jog(a: &Tip, b: &Tip) -> f64 {
+    let turn = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).to_degrees();
+    let chord = b.clear - a.clear;
+    0.4 * turn(a.way, -b.way).abs() + (turn(a.way, chord) - turn(chord, -b.way)).abs()
+}
+
 fn likely_barb(graph: &Graph, (e, k): End) -> bool {
     graph.edges[e].length_mm < BARB_MM && graph.degree(graph.edges[e].nodes[1 - k]) == 1
 }
@@ -251,7 +347,8 @@ fn at_junctions(graph: &Graph, links: &mut Links) {
         if node.ends.len() < 2 {
             continue;
         }
-        let tips: Vec<Tip> = node.ends.iter().map(|&end| tip(graph, end)).collect();
+        let open = node.ends.iter().filter(|e| links.at(**e).is_none() && !links.is_shared(e.0));
+        let tips: Vec<Tip> = open.map(|&end| tip(graph, end)).collect();
         let mut pairs = Vec::new();
         for (i, a) in tips.iter().enumerate() {
             for b in &tips[i + 1..] {
@@ -272,12 +369,18 @@ fn at_junctions(graph: &Graph, links: &mut Links) {
     }
 }
 
-fn over_gaps(graph: &Graph, links: &mut Links, ground: impl Fn(Point) -> Ground) {
+fn over_gaps(
+    graph: &Graph,
+    links: &mut Links,
+    ground: impl Fn(Point) -> Ground,
+    near_print: impl Fn(Point) -> bool,
+) {
     let tips: Vec<Tip> = graph
         .alive()
         .flat_map(|e| [(e, 0), (e, 1)])
-        .filter(|&end| links.at(end).is_none() && graph.edges[end.0].length_mm >= SHORTEST_PIECE_MM)
-        .map(|end| tip(graph, end))
+        .filter(|&end| links.at(end).is_none() && !links.is_shared(end.0))
+        .filter(|&end| graph.edges[end.0].length_mm >= SHORTEST_PIECE_MM)
+        .map(|end| tip_at_gap(graph, end, &near_print))
         .collect();
     let mut pairs = Vec::new();
     for (i, a) in tips.iter().enumerate() {
@@ -335,8 +438,12 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
     let short = graph.edges[a.end.0].length_mm.min(graph.edges[b.end.0].length_mm);
     let limit =
         BRIDGE_DEG - BRIDGE_DEG_PER_MM * white.max(0.25 * length) - if short < 2.0 { 6.0 } else { 0.0 };
-    let limit = if white > LIFT_MM { limit.min(LIFT_DEG) } else { limit };
-    if white > LONGEST_WHITE_MM || cost > limit {
+    let lift = BRIDGE_DEG + (LIFT_DEG - BRIDGE_DEG) * (white / LIFT_MM).min(1.0);
+    if white > 0.0 && jog(a, b) > lift {
+        return None;
+    }
+    let longest = if short < DASH_MM { DASH_WHITE_MM } else { LONGEST_WHITE_MM };
+    if white > longest || cost > limit {
         return None;
     }
     Some((cost + 8.0 * white + 2.0 * length, white))

@@ -16,17 +16,32 @@ use graph::Graph;
 use links::Ground;
 use strokes::Stroke;
 
-/// Reads one panel's drawing off its thinned ink.
-pub fn vectorise(ink: &PanelInk) -> Drawing {
+/// What a panel's ink is taken apart into.
+pub struct Parts {
+    pub graph: Graph,
+    pub lines: Vec<Stroke>,
+    pub heads: Vec<heads::Head>,
+    /// Edges that belong to no line.
+    pub residue: heads::Residue,
+}
+
+/// Takes one panel's ink apart.
+pub fn parts(ink: &PanelInk) -> Parts {
     let (graph, strokes) = trace(ink);
     let (lines, rest) = split(strokes);
     let residue = heads::Residue { edges: residual_edges(&graph, &rest) };
-    let heads = heads::heads(&graph, &lines, &residue, |p| ink.near_print(p));
-    let bumps = bumps::heads(ink, &lines, &heads);
+    let mut heads = heads::heads(&graph, &lines, &residue, |p| ink.near_print(p));
+    heads.extend(bumps::heads(ink, &lines, &heads));
+    Parts { graph, lines, heads, residue }
+}
+
+/// Reads one panel's drawing off its thinned ink.
+pub fn vectorise(ink: &PanelInk) -> Drawing {
+    let Parts { graph, lines, heads, residue } = parts(ink);
     let mut drawing = Drawing { meets: meets::meetings(&lines), ..Drawing::default() };
     let mut used = vec![false; residue.edges.len()];
     drawing.lines = lines.iter().map(line).collect();
-    for head in heads.into_iter().chain(bumps) {
+    for head in heads {
         head.strokes.iter().for_each(|&k| used[k] = true);
         drawing.lines[head.line].arrows.push(head.arrow);
     }
@@ -42,7 +57,7 @@ pub fn vectorise(ink: &PanelInk) -> Drawing {
 pub fn trace(ink: &PanelInk) -> (Graph, Vec<Stroke>) {
     let mut graph = Graph::of(ink.thin.clone(), &ink.ink, |x, y| ink.to_mm(x, y), ink.mm_per_px());
     tidy::tidy(&mut graph, |p| ink.near_print(p));
-    let links = links::link(&mut graph, |p| ground(ink, p));
+    let links = links::link(&mut graph, |p| ground(ink, p), |p| ink.near_print(p));
     let strokes = strokes::strokes(&graph, &links);
     (graph, strokes)
 }

@@ -39,7 +39,7 @@ pub fn strokes(graph: &Graph, links: &Links) -> Vec<Stroke> {
     let mut used = vec![false; graph.edges.len()];
     let mut out = Vec::new();
     for edge in graph.alive() {
-        if used[edge] {
+        if used[edge] || links.is_shared(edge) {
             continue;
         }
         let start = first_end(graph, links, edge);

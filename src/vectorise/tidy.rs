@@ -161,6 +161,7 @@ fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) -> O
     let end = match (da, db) {
         (1, d) if d >= 3 => 1,
         (d, 1) if d >= 3 => 0,
+        (a, b) if a >= 3 && b >= 3 && e.nodes[0] != e.nodes[1] => return spanning(graph, edge),
         _ => return None,
     };
     let (turn, rival) = goes_on(graph, (edge, end));
@@ -170,6 +171,28 @@ fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) -> O
         return None;
     }
     Some(turn - LENGTH_COUNTS_DEG_PER_MM * e.length_mm)
+}
+
+/// How much a short edge between two junctions leans: at both of them other edges go on in each other far more smoothly
+/// than in this one. So does a barb that reaches the next line; `None` where it is a piece of a line.
+fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
+    let margin = |end: usize| {
+        let node = graph.edges[edge].nodes[end];
+        let way = |(e, k): (usize, usize)| graph.outward(e, k, 0.6, 3.0);
+        let turn = |a: (usize, usize), b: (usize, usize)| {
+            let (u, v) = (-way(a), way(b));
+            u.cross(v).atan2(u.dot(v)).abs().to_degrees()
+        };
+        let others: Vec<(usize, usize)> =
+            graph.nodes[node].ends.iter().copied().filter(|&o| o.0 != edge).collect();
+        let own = others.iter().map(|&o| turn(o, (edge, end))).fold(180.0, f64::min);
+        let pairs = others.iter().enumerate().flat_map(|(i, &a)| others[i + 1..].iter().map(move |&b| (a, b)));
+        let best = pairs.map(|(a, b)| turn(a, b)).fold(180.0, f64::min);
+        own - best
+    };
+    let least = margin(0).min(margin(1));
+    let length = graph.edges[edge].length_mm;
+    (least > CLEARLY_DEG && length >= SURELY_LEANS_MM - 1.0).then(|| least - LENGTH_COUNTS_DEG_PER_MM * length)
 }
 
 /// The least turn with which a short end goes on another edge at its junction, and the least with which anything else
@@ -195,6 +218,9 @@ fn goes_on(graph: &Graph, (edge, end): (usize, usize)) -> (f64, f64) {
 /// Whether the two edges at a node meet in a corner: then they are two strokes.
 fn is_corner(graph: &Graph, node: usize) -> bool {
     let [(a, ka), (b, kb)] = graph.nodes[node].ends[..] else { return false };
+    if graph.edges[a].length_mm.min(graph.edges[b].length_mm) > BARB_MM {
+        return false;
+    }
     let (u, v) = (graph.outward(a, ka, 0.3, CORNER_CHORD_MM), graph.outward(b, kb, 0.3, CORNER_CHORD_MM));
     (-u).cross(v).atan2((-u).dot(v)).abs().to_degrees() > CORNER_DEG
 }
@@ -252,7 +278,8 @@ fn bend_at(graph: &Graph, edge: usize, node: usize, twin: usize, other: usize) -
         .fold(180.0, f64::min)
 }
 
-/// Splits edges at sharp corners, so that a head drawn as one V becomes two barbs.
+/// Splits edges at sharp corners, so that a head drawn as one V becomes two barbs; a corner between two longer strokes
+/// is the line's own.
 fn split_corners(graph: &mut Graph) {
     let mut todo: Vec<usize> = graph.alive().collect();
     while let Some(edge) = todo.pop() {
@@ -284,7 +311,8 @@ fn corner(points: &[Point]) -> Option<usize> {
     let (mut lo, mut hi) = (0, 0);
     let mut sharpest: Option<(f64, usize)> = None;
     for i in 1..n - 1 {
-        if along[i] < CORNER_SIDE_MM || s - along[i] < CORNER_SIDE_MM {
+        let shorter = along[i].min(s - along[i]);
+        if !(CORNER_SIDE_MM..BARB_MM).contains(&shorter) {
             continue;
         }
         while along[i] - along[lo] > CORNER_CHORD_MM {

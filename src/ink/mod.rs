@@ -2,6 +2,7 @@
 //! split into ink and paper and thinned to lines one pixel wide.
 
 pub mod binarise;
+pub mod grain;
 pub mod illumination;
 pub mod print_removal;
 pub mod specks;
@@ -104,6 +105,9 @@ pub fn read(flat: &Flat, print: &Arc<Bitmap>, bilevel: bool) -> PanelInk {
     let contrast = illumination::contrast(flat, if bilevel { 2 } else { 1 });
     let split = binarise::binarise(&contrast, print, bilevel);
     let mut ink = split.ink;
+    if bilevel && grain::is_broken(&ink) {
+        grain::join(&mut ink);
+    }
     specks::remove_specks(&mut ink);
     specks::fill_pinholes(&mut ink);
     let mut thinned = ink.clone();

@@ -4,7 +4,7 @@
 //! a head on one side of its line, the ink reaches out further the further it lies behind the tip: the regression of the
 //! distance beside the line on the place along it tells the way, and two patches on both sides that agree are a head.
 
-use super::heads::{Evidence, Head, Ruler, surroundings};
+use super::heads::{Evidence, Head, Ruler, sureness, surroundings};
 use super::strokes::Stroke;
 use crate::drawing::Arrow;
 use crate::geometry::Point;
@@ -196,20 +196,13 @@ fn head(members: &[&Patch], rulers: &[Ruler]) -> Head {
     let tip = if way > 0.0 { to } else { from };
     let (at, along) = rulers[line].place(tip);
     let length_mm = to - from;
-    let odd = members.iter().any(|p| p.at_print || p.wedge);
     let agree = members.len() == 2 && members[0].correlation * members[1].correlation > 0.0;
-    let mut sure = match (members.len(), agree) {
-        (2, true) => 0.9,
-        (2, false) => 0.72,
-        _ => 0.58,
-    };
-    sure += 0.15 * (weight - 0.4).clamp(-0.4, 0.4)
-        - if odd { 0.45 } else { 0.0 }
-        - 0.15 * (1.0 - length_mm).max(0.0);
-    let way_sure =
-        0.5 + 0.49 * (lean.abs() / 0.45).min(1.0) * if members.len() == 2 && !agree { 0.6 } else { 1.0 };
     let areas = members.iter().map(|p| p.area_mm2);
-    let even = if members.len() == 2 { areas.clone().fold(f64::MAX, f64::min) / areas.fold(0.0, f64::max) } else { 0.0 };
+    let even = if members.len() == 2 {
+        areas.clone().fold(f64::MAX, f64::min) / areas.fold(0.0, f64::max)
+    } else {
+        0.0
+    };
     let evidence = Evidence {
         swelling: true,
         barbs: members.len(),
@@ -222,6 +215,7 @@ fn head(members: &[&Patch], rulers: &[Ruler]) -> Head {
         lean: if agree { lean.abs() } else { -lean.abs() },
         ..surroundings(rulers, line, tip)
     };
-    let arrow = Arrow { at, towards: way * along, sure: sure.clamp(0.05, 0.95), way_sure };
+    let (sure, way_sure) = sureness(&evidence);
+    let arrow = Arrow { at, towards: way * along, sure, way_sure };
     Head { line, arrow, strokes: Vec::new(), evidence }
 }

@@ -27,8 +27,6 @@ const CUT_MM: f64 = 1.3;
 const CUT_DEG: f64 = 25.0;
 /// A barb whose near end is this close to its line's middle touches it, mm.
 const ATTACHED_MM: f64 = 0.6;
-/// What being beside print takes off a single barb's sureness.
-const AT_PRINT_COST: f64 = 0.4;
 /// Tips of one head's two barbs are at most this far apart along the line, mm.
 const SAME_TIP_MM: f64 = 2.6;
 /// Barbs of another head begin at least this far away, mm.
@@ -327,24 +325,53 @@ fn make(barbs: &[&Barb], rulers: &[Ruler]) -> Head {
 pub(super) fn surroundings(rulers: &[Ruler], line: usize, tip_mm: f64) -> Evidence {
     let at = rulers[line].place(tip_mm).0;
     let others = rulers.iter().enumerate().filter(|(k, _)| *k != line);
-    let other_line_mm =
-        others.filter_map(|(_, r)| r.read(at)).map(|r| r.1.abs()).fold(ALONE_MM, f64::min);
+    let other_line_mm = others.filter_map(|(_, r)| r.read(at)).map(|r| r.1.abs()).fold(ALONE_MM, f64::min);
     let end_mm = tip_mm.min(rulers[line].length - tip_mm).clamp(-ALONE_MM, ALONE_MM);
     Evidence { other_line_mm, end_mm, ..Evidence::default() }
 }
 
-/// That it is a head, and that it points this way (empirical; not yet calibrated).
-fn sureness(e: &Evidence) -> (f64, f64) {
-    if e.barbs == 2 {
-        let sure = 0.985 - 0.05 * (e.tips_apart_mm - 1.0).max(0.0) - 0.2 * (0.4 - e.even).max(0.0);
-        let way = 0.995 - 0.012 * (e.angle_deg - 62.0).max(0.0);
-        return (sure.clamp(0.3, 0.985), way.clamp(0.6, 0.995));
-    }
-    let mut sure = if e.attached > 0 { 0.75 } else { 0.55 };
-    if e.at_print > 0 {
-        sure -= AT_PRINT_COST;
-    }
-    sure -= 0.2 * (1.4 - e.length_mm).max(0.0) + 0.1 * e.beside_mm + 0.005 * (e.angle_deg - 50.0).max(0.0);
-    let way = 0.95 - 0.012 * (e.angle_deg - 50.0).max(0.0);
-    (sure.clamp(0.1, 0.9), way.clamp(0.55, 0.95))
+/// That it is a head, and that it points this way.
+///
+/// Logistic regressions on heads in generated drawings of five arrangements (1556 true among 2300 candidates): empirical,
+/// and to be held against students' own drawings when there are some.
+pub(super) fn sureness(e: &Evidence) -> (f64, f64) {
+    let print = e.at_print.min(1) as f64;
+    let other = e.other_line_mm.min(3.0);
+    let end = e.end_mm.clamp(-3.0, 3.0);
+    let (sure, way) = match (e.swelling, e.barbs) {
+        (false, 2) => {
+            let steep = (e.angle_deg - 55.0).max(0.0) / 10.0;
+            let z = -0.04 - 0.33 * print - 0.38 * e.beside_mm - 0.91 * steep
+                + 0.77 * e.length_mm.min(4.0)
+                + 1.1 * other
+                - 0.13 * end;
+            (z, 6.2 - steep)
+        }
+        (false, _) => {
+            let steep = (e.angle_deg - 45.0).max(0.0) / 10.0;
+            let slim = (18.0 - e.angle_deg).max(0.0) / 10.0;
+            let z =
+                -2.46 * print + 0.56 * e.length_mm.min(4.0) - 0.63 * e.beside_mm - 0.38 * steep - 2.6 * slim
+                    + 0.82 * other
+                    - 0.21 * end
+                    + 0.4 * e.end_mm.min(0.0);
+            (z, 7.2 - 0.16 * e.length_mm.min(4.0) - 0.063 * e.angle_deg - 1.8 * e.beside_mm)
+        }
+        (true, 2) => {
+            let z = -7.76 - 0.84 * print + 0.65 * e.area_mm2.min(4.0) - 0.12 * e.even
+                + 1.29 * e.lean
+                + 1.49 * e.length_mm.min(5.0)
+                + 2.68 * other
+                - 0.47 * end;
+            (z, 2.4 + 0.9 * e.lean)
+        }
+        // Ink that swells a line on one side only is an uneven stroke 49 times in 50.
+        (true, _) => (-3.9, 0.0),
+    };
+    let logistic = |z: f64| 1.0 / (1.0 + (-z).exp());
+    (logistic(sure).clamp(MOST_UNSURE, MOST_SURE), logistic(way).clamp(0.5, MOST_SURE))
 }
+
+/// Nothing is told more surely than the sample behind it allows.
+const MOST_SURE: f64 = 0.997;
+const MOST_UNSURE: f64 = 0.01;

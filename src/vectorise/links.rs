@@ -122,7 +122,11 @@ pub enum Ground {
 }
 
 /// Links at the junctions, then over gaps.
-pub fn link(graph: &mut Graph, ground: impl Fn(Point) -> Ground, near_print: impl Fn(Point) -> bool) -> Links {
+pub fn link(
+    graph: &mut Graph,
+    ground: impl Fn(Point) -> Ground,
+    near_print: impl Fn(Point) -> bool,
+) -> Links {
     let mut links = Links::new(graph.edges.len());
     through_shared(graph, &mut links);
     at_junctions(graph, &mut links);
@@ -138,7 +142,8 @@ pub fn link(graph: &mut Graph, ground: impl Fn(Point) -> Ground, near_print: imp
 /// much to bounce off each other; lines that touch and part bend as much either way, so unless crossing is clearly
 /// smoother they are taken to touch.
 fn through_shared(graph: &Graph, links: &mut Links) {
-    let mut shared: Vec<usize> = graph.alive().filter(|&e| graph.edges[e].length_mm < LONGEST_SHARED_MM).collect();
+    let mut shared: Vec<usize> =
+        graph.alive().filter(|&e| graph.edges[e].length_mm < LONGEST_SHARED_MM).collect();
     shared.sort_by(|&a, &b| graph.edges[a].length_mm.total_cmp(&graph.edges[b].length_mm));
     for edge in shared {
         let [a, b] = graph.edges[edge].nodes;
@@ -150,7 +155,8 @@ fn through_shared(graph: &Graph, links: &mut Links) {
         };
         let (into, out) = (tips(a), tips(b));
         let along = |end: usize| graph.outward(edge, end, 0.2, READ_MM);
-        let smooth = |t: &Tip, way: Vec2| t.way.cross(way).atan2(t.way.dot(way)).abs().to_degrees() < SHARED_TURN_DEG;
+        let smooth =
+            |t: &Tip, way: Vec2| t.way.cross(way).atan2(t.way.dot(way)).abs().to_degrees() < SHARED_TURN_DEG;
         let free = into.iter().chain(&out).all(|t| links.at(t.end).is_none() && !links.is_shared(t.end.0));
         if !free || !into.iter().all(|t| smooth(t, along(0))) || !out.iter().all(|t| smooth(t, along(1))) {
             continue;
@@ -159,7 +165,9 @@ fn through_shared(graph: &Graph, links: &mut Links) {
         if (0..4).any(|i| ends[i + 1..].contains(&ends[i])) {
             continue;
         }
-        let Some(order) = pairing(&into, &out, graph.along(edge, 1, 0.0) - graph.along(edge, 0, 0.0)) else { continue };
+        let Some(order) = pairing(&into, &out, graph.along(edge, 1, 0.0) - graph.along(edge, 0, 0.0)) else {
+            continue;
+        };
         for (i, j) in order {
             let cost = bend(&into[i], &out[j]).1.min(MOST_TURN_DEG);
             links.set_via(into[i].end, out[j].end, vec![(edge, 0)], cost, 0.0);
@@ -185,7 +193,8 @@ fn pairing(into: &[Tip], out: &[Tip], along: Vec2) -> Option<[(usize, usize); 2]
             .sum()
     };
     let (t, c) = (cost(&touch), cost(&cross));
-    let order = if c < CROSSES_SHARE * t - CROSSES_DEG - along.hypot() * CROSSES_DEG_PER_MM { cross } else { touch };
+    let order =
+        if c < CROSSES_SHARE * t - CROSSES_DEG - along.hypot() * CROSSES_DEG_PER_MM { cross } else { touch };
     (cost(&order) < 2.0 * MOST_TURN_DEG).then_some(order)
 }
 
@@ -299,7 +308,8 @@ struct Tip {
 fn tip(graph: &Graph, end: End) -> Tip {
     let (e, k) = end;
     let node = graph.edges[e].nodes[k];
-    let clear_mm = if graph.degree(node) > 1 { CLEAR_RADII * graph.nodes[node].radius_mm } else { END_CLEAR_MM };
+    let clear_mm =
+        if graph.degree(node) > 1 { CLEAR_RADII * graph.nodes[node].radius_mm } else { END_CLEAR_MM };
     tip_clear_of(graph, end, clear_mm, READ_MM)
 }
 
@@ -314,7 +324,11 @@ fn tip_clear_of(graph: &Graph, end: End, clear_mm: f64, read_mm: f64) -> Tip {
 /// A tip as it faces a gap: where print covers a stroke aslant, what is left of it bends along the print.
 fn tip_at_gap(graph: &Graph, end: End, near_print: &impl Fn(Point) -> bool) -> Tip {
     let at_print = near_print(graph.along(end.0, end.1, 0.0));
-    if at_print { tip_clear_of(graph, end, PRINT_CLEAR_MM, READ_MM) } else { tip_clear_of(graph, end, END_CLEAR_MM, GAP_READ_MM) }
+    if at_print {
+        tip_clear_of(graph, end, PRINT_CLEAR_MM, READ_MM)
+    } else {
+        tip_clear_of(graph, end, END_CLEAR_MM, GAP_READ_MM)
+    }
 }
 
 /// The bend between two tips, degrees: how much the way turns, and how unevenly before and after the gap.

@@ -79,7 +79,7 @@ fn split(strokes: Vec<Stroke>) -> (Vec<Stroke>, Vec<Stroke>) {
 
 fn line(stroke: &Stroke) -> Line {
     let points = curve::resample(&stroke.points, 2.0 * curve::STEP_MM);
-    Line { points, width_mm: stroke.width_mm, arrows: Vec::new(), sure: 0.98 }
+    Line { points, width_mm: stroke.width_mm, arrows: Vec::new(), sure: strokes::sureness(stroke) }
 }
 
 fn ground(ink: &PanelInk, p: crate::geometry::Point) -> Ground {

@@ -19,8 +19,8 @@ pub struct Stroke {
     /// White that was bridged, mm in all; and how many bridges.
     pub white_mm: f64,
     pub bridges: usize,
-    /// The costliest link, degrees.
-    pub worst_link: f64,
+    /// Stretches that it shares with another stroke.
+    pub shared: usize,
 }
 
 /// Shortest stroke that is taken for a line, mm (what counts as a line has 10 mm outside the magnets).
@@ -63,7 +63,8 @@ fn first_end(graph: &Graph, links: &Links, edge: usize) -> End {
 
 fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke {
     let (mut raw, mut edges) = (Vec::new(), Vec::new());
-    let (mut white_mm, mut bridges, mut worst_link) = (0.0, 0, 0.0f64);
+    let (mut white_mm, mut bridges) = (0.0, 0);
+    let mut shared = usize::from(!links.tail(start).is_empty());
     let (mut width, mut weight) = (0.0, 0.0);
     for &(v, entered) in links.tail(start).iter().rev() {
         raw.extend(graph.from_end(v, 1 - entered));
@@ -85,7 +86,7 @@ fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke
                 for &(v, entered) in &l.via {
                     raw.extend(graph.from_end(v, entered));
                 }
-                worst_link = worst_link.max(l.cost);
+                shared += usize::from(!l.via.is_empty());
                 if l.white_mm > 0.2 {
                     white_mm += l.white_mm;
                     bridges += 1;
@@ -99,22 +100,14 @@ fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke
             _ => break out,
         }
     };
+    shared += usize::from(!links.tail(last).is_empty());
     for &(v, entered) in links.tail(last) {
         raw.extend(graph.from_end(v, entered));
     }
     let points = curve::smooth(&raw);
     let length_mm = curve::length(&points);
     let nodes = [graph.edges[start.0].nodes[start.1], graph.edges[last.0].nodes[last.1]];
-    Stroke {
-        points,
-        length_mm,
-        width_mm: width / weight.max(1e-9),
-        edges,
-        nodes,
-        white_mm,
-        bridges,
-        worst_link,
-    }
+    Stroke { points, length_mm, width_mm: width / weight.max(1e-9), edges, nodes, white_mm, bridges, shared }
 }
 
 /// How much of an edge's end is left out where it is linked at a junction, mm.
@@ -149,6 +142,17 @@ fn bridge_points(graph: &Graph, from: End, to: End, raw: &mut Vec<Point>) {
     let curve = hermite(a, way(from), b, way(to));
     let n = (a.distance(b) / 0.5).ceil() as usize;
     raw.extend((1..n).map(|k| curve(k as f64 / n as f64)));
+}
+
+/// That a stroke is one line, rightly traced: guessed, not yet calibrated. A plain stroke is; each white gap and each
+/// stretch shared with another line leaves a doubt.
+pub fn sureness(stroke: &Stroke) -> f64 {
+    let short = (12.0 - stroke.length_mm).clamp(0.0, 4.0);
+    let doubt = 0.008
+        + 0.05 * stroke.bridges as f64
+        + 0.1 * (stroke.white_mm - 0.6).max(0.0)
+        + 0.08 * stroke.shared as f64;
+    (1.0 - doubt - 0.08 * short).clamp(0.3, 0.995)
 }
 
 /// Whether a stroke has a line's length and a line's calm.

@@ -186,13 +186,15 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
         let others: Vec<(usize, usize)> =
             graph.nodes[node].ends.iter().copied().filter(|&o| o.0 != edge).collect();
         let own = others.iter().map(|&o| turn(o, (edge, end))).fold(180.0, f64::min);
-        let pairs = others.iter().enumerate().flat_map(|(i, &a)| others[i + 1..].iter().map(move |&b| (a, b)));
+        let pairs =
+            others.iter().enumerate().flat_map(|(i, &a)| others[i + 1..].iter().map(move |&b| (a, b)));
         let best = pairs.map(|(a, b)| turn(a, b)).fold(180.0, f64::min);
         own - best
     };
     let least = margin(0).min(margin(1));
     let length = graph.edges[edge].length_mm;
-    (least > CLEARLY_DEG && length >= SURELY_LEANS_MM - 1.0).then(|| least - LENGTH_COUNTS_DEG_PER_MM * length)
+    (least > CLEARLY_DEG && length >= SURELY_LEANS_MM - 1.0)
+        .then(|| least - LENGTH_COUNTS_DEG_PER_MM * length)
 }
 
 /// The least turn with which a short end goes on another edge at its junction, and the least with which anything else

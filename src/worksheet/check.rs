@@ -86,44 +86,14 @@ fn inside(at: &At, source: &Source, frame: Rect) {
     }
 }
 
-/// Whether two outlines share a place.
+/// Whether two outlines share a place: two sides cross, or one outline holds the other.
 fn overlap(a: &Source, b: &Source) -> bool {
-    let (a, b) = (outline(a), outline(b));
-    let edges = |p: &[Point]| -> Vec<(Point, Point)> {
-        p.iter().copied().zip(p.iter().copied().cycle().skip(1)).collect()
-    };
-    contains(&a, b[0])
-        || contains(&b, a[0])
-        || edges(&a).iter().any(|(p, q)| edges(&b).iter().any(|(r, s)| cross(*p, *q, *r, *s)))
-}
-
-fn outline(source: &Source) -> Vec<Point> {
-    let corners = |u: f64, v: f64| {
-        [(u, v), (-u, v), (-u, -v), (u, -v)].map(|(u, v)| source.place(u / 2.0, v / 2.0)).to_vec()
-    };
-    match &source.kind {
-        Kind::Bar { length, width, .. } => corners(*length, *width),
-        Kind::Rod { length, diameter, .. } => corners(*length, *diameter),
-        Kind::Horseshoe { width, depth, .. } => corners(*depth, *width),
-        _ => {
-            let r = half_box_mm(source).0;
-            (0..72)
-                .map(|n| f64::from(n * 5).to_radians())
-                .map(|t| source.place(r * t.cos(), r * t.sin()))
-                .collect()
-        }
-    }
-}
-
-fn contains(polygon: &[Point], p: Point) -> bool {
-    let mut inside = false;
-    for (n, a) in polygon.iter().enumerate() {
-        let b = polygon[(n + 1) % polygon.len()];
-        if (a.y > p.y) != (b.y > p.y) && p.x < (b.x - a.x) * (p.y - a.y) / (b.y - a.y) + a.x {
-            inside = !inside;
-        }
-    }
-    inside
+    let (a, b) = (a.outline(), b.outline());
+    let apart = a.bounds().intersect(b.bounds()).is_zero_area();
+    !apart
+        && (b.polygon.first().is_some_and(|p| a.contains(*p))
+            || a.polygon.first().is_some_and(|p| b.contains(*p))
+            || a.sides().any(|(p, q)| b.sides().any(|(r, s)| cross(p, q, r, s))))
 }
 
 fn cross(p: Point, q: Point, r: Point, s: Point) -> bool {

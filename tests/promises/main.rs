@@ -1,5 +1,9 @@
 //! One program, a module a promise to the user.
 
+mod classroom;
+mod folders;
+mod marking;
 mod measures;
 mod page;
 mod print;
+mod wrong_files;

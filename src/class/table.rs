@@ -5,10 +5,10 @@
 use crate::problem::{Problem, one_of, read_capped, suggest};
 use std::path::{Path, PathBuf};
 
-/// Largest table, bytes: ten thousand students stay under a tenth of it.
+/// Largest table, bytes: a hundred thousand places with full precision stay under it.
 const MAX_BYTES: u64 = 8 * 1024 * 1024;
-/// Most rows: more are no school's roster, and each costs a file.
-const MAX_ROWS: usize = 10_000;
+/// Most rows, of places to compute the field at; a roster has far fewer.
+const MAX_ROWS: usize = 100_000;
 
 /// A table's rows under known columns.
 #[derive(Clone, Debug, Default)]
@@ -199,7 +199,7 @@ fn read_rows(file: &Path, text: &str, separator: u8) -> Result<Vec<Row>, Vec<Pro
         }
         if rows.len() > MAX_ROWS + 1 {
             let what = format!("has more than {MAX_ROWS} rows");
-            return Err(vec![Problem::of_file(file, what, "keep one class in a folder")]);
+            return Err(vec![Problem::of_file(file, what, "split it into several files")]);
         }
     }
     Ok(rows)

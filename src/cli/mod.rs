@@ -6,6 +6,7 @@
 
 mod check;
 mod create;
+mod field;
 mod mark;
 mod print;
 
@@ -37,6 +38,7 @@ Exit code: 0 done, 1 done but something needs a person (with --strict), 2 unusab
 enum Command {
     New(create::Arguments),
     Print(print::Arguments),
+    Field(field::Arguments),
     Mark(mark::Arguments),
     Check(check::Arguments),
 }
@@ -63,6 +65,7 @@ pub fn main() -> ExitCode {
     let outcome = match line.command {
         Command::New(arguments) => create::run(&arguments),
         Command::Print(arguments) => print::run(&arguments),
+        Command::Field(arguments) => field::run(&arguments),
         Command::Mark(arguments) => mark::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
     };

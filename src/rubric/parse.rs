@@ -186,6 +186,7 @@ fn read_need(name: &str, at: &At, marks: Option<f64>) -> Option<Need> {
     let keys = at.fields(&known)?;
     let range = read_range(&keys, measure);
     if let Some(range) = range
+        && keys.all_known()
         && range.limits().next().is_none()
     {
         at.problem("nothing is needed here", "add at_least, at_most, above or below");
@@ -229,7 +230,7 @@ fn read_band(at: &At, marks: Option<f64>, measure: Option<&'static Measure>) -> 
         }
         None => false,
     };
-    if let Some(range) = range {
+    if let Some(range) = range.filter(|_| keys.all_known()) {
         match (otherwise, range.limits().next().is_some()) {
             (true, true) => at.problem("otherwise beside a limit", "keep one of the two"),
             (false, false) => {
@@ -239,7 +240,7 @@ fn read_band(at: &At, marks: Option<f64>, measure: Option<&'static Measure>) -> 
         }
     }
     let given = read_given(&keys, "marks", marks);
-    Some(Band { range: range?, given: given? })
+    Some(Band { range: range.filter(|_| keys.all_known())?, given: given? })
 }
 
 /// The limits among these keys; each must be a value that the measure can take.

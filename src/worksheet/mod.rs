@@ -7,6 +7,7 @@ mod parse;
 
 pub use check::{FRAME_BOTTOM_MM, FRAME_SIDE_MM, FRAME_TOP_MM};
 
+pub mod answer;
 pub mod bodies;
 pub mod outline;
 

@@ -85,7 +85,6 @@ impl Outline {
     }
 
     /// Twice the signed area over its size: 1 when the corners run clockwise as seen on the page, else -1.
-    #[allow(dead_code)]
     pub(crate) fn turning(&self) -> f64 {
         let twice: f64 = self.sides().map(|(a, b)| a.to_vec2().cross(b.to_vec2())).sum();
         if twice < 0.0 { -1.0 } else { 1.0 }

@@ -4,6 +4,7 @@ use lodemark::geometry::Point;
 use lodemark::print::sheet::{Sheet, pdf};
 use lodemark::scan::{self, GreyImage, Wanted};
 use lodemark::worksheet::Worksheet;
+use lodemark::worksheet::answer::field_lines;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use tempfile::TempDir;
@@ -21,7 +22,7 @@ pub struct Classroom {
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub enum Drawn {
     Nothing,
-    /// Computed field lines from all round the first magnet, without arrows.
+    /// A dozen computed field lines, without arrows.
     Lines,
 }
 
@@ -108,18 +109,9 @@ pub fn sheet(worksheet: &Worksheet, code: Option<&str>, drawn: Drawn) -> GreyIma
 }
 
 fn draw(worksheet: &Worksheet, image: &mut GreyImage) {
-    let panel = &worksheet.panels[0];
-    let field = panel.field();
-    let around = &field.outlines()[0];
-    for k in 0..12 {
-        let (side, along) = (k % around.polygon.len(), 0.2 + 0.05 * f64::from(k as u32));
-        let (p, q) = around.sides().nth(side).unwrap();
-        let start = p.lerp(q, along);
-        let out = Point::new(start.x * 1.001 - 0.001 * panel.sources[0].centre.x, start.y);
-        for sense in [1.0, -1.0] {
-            for point in field.follow(out, sense).points {
-                blot(image, point);
-            }
+    for panel in &worksheet.panels {
+        for line in field_lines(panel, &panel.field(), 12) {
+            line.points.into_iter().for_each(|point| blot(image, point));
         }
     }
 }

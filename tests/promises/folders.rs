@@ -1,4 +1,4 @@
-//! `new` and `print`: a class folder to begin with, and its sheets.
+//! `new`, `print` and `field`: a class folder to begin with, its sheets, and their answers.
 
 use crate::classroom::{Classroom, errors, run};
 use lodemark::scan;
@@ -51,4 +51,63 @@ fn where_nothing_can_be_written_the_exit_code_says_so() {
     let output = run(&["print", room.dir.to_str().unwrap(), "--out", out.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(3));
     assert!(errors(&output).contains("out.pdf: could not be written"), "{}", errors(&output));
+}
+
+#[test]
+fn field_draws_lines_and_gives_them_as_numbers() {
+    let room = Classroom::new("like-poles", 1);
+    let dir = room.dir.to_str().unwrap();
+    assert_eq!(run(&["field", dir, "--lines", "16"]).status.code(), Some(0));
+    assert!(room.read("field.svg").trim_end().ends_with("</svg>"));
+    let png = image::open(room.path("field.png")).unwrap().into_luma8();
+    assert!(png.pixels().filter(|p| p.0[0] < 128).count() > 5000);
+    let output = run(&["field", dir, "--json", "--lines", "16"]);
+    let numbers: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let panel = &numbers["panels"][0];
+    let lines = panel["lines"].as_array().unwrap();
+    assert!((12..=20).contains(&lines.len()), "{}", lines.len());
+    // N faces N: no line joins the two magnets, and between them is a place without field.
+    for line in lines {
+        let (from, to) = (line["from"].as_str().unwrap(), line["to"].as_str().unwrap());
+        let other = |a: &str, b: &str| from.starts_with(a) && to.starts_with(b);
+        assert!(!other("left", "right") && !other("right", "left"), "{from} to {to}");
+    }
+    let neutral = &panel["neutral_mm"][0];
+    assert!(
+        (neutral[0].as_f64().unwrap() - 148.5).abs() < 0.01
+            && (neutral[1].as_f64().unwrap() - 115.0).abs() < 0.01
+    );
+}
+
+#[test]
+fn field_gives_the_flux_density_at_places_with_every_digit() {
+    let room = Classroom::new("single-bar", 1);
+    let dir = room.dir.to_str().unwrap();
+    let at = room.path("at.csv");
+    room.write("at.csv", "x_mm,y_mm\n60.25,100\n105,80.5\n");
+    let output = run(&["field", dir, "--at", at.to_str().unwrap()]);
+    let text = String::from_utf8(output.stdout).unwrap();
+    let worksheet = room.worksheet();
+    let field = worksheet.panels[0].field();
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    assert_eq!(reader.headers().unwrap(), vec!["x_mm", "y_mm", "bx_mt", "by_mt", "bz_mt"]);
+    let rows: Vec<Vec<f64>> =
+        reader.records().map(|r| r.unwrap().iter().map(|c| c.parse().unwrap()).collect()).collect();
+    assert_eq!(rows.len(), 2);
+    for row in rows {
+        let b = field.b(lodemark::geometry::Point::new(row[0], row[1]));
+        assert_eq!(row[2..], b);
+    }
+    room.write("at.csv", "x_mm,y_mm\n5,100\nx,3\n");
+    let refused = run(&["field", dir, "--at", at.to_str().unwrap()]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(
+        errors(&refused).contains("at.csv:2:1: (5, 100) lies in no panel's frame"),
+        "{}",
+        errors(&refused)
+    );
+    assert!(errors(&refused).contains("at.csv:3:1 x_mm: \"x\" is no number"));
+    room.write("at.csv", "x_mm,y_mm\n5,100\n");
+    let asked = run(&["field", dir, "--at", at.to_str().unwrap(), "--panel", "A"]);
+    assert_eq!(asked.status.code(), Some(0), "{}", errors(&asked));
 }

@@ -225,10 +225,12 @@ impl<'a> At<'a> {
     /// The group here, every key of which must be one of `known`.
     pub fn fields(&self, known: &[&str]) -> Option<Fields<'a>> {
         let entries = self.entries()?;
+        let mut all_known = true;
         for (key, at) in entries.iter().filter(|(key, _)| !known.contains(key)) {
             at.problem_at_key(format!("unknown key \"{key}\""), suggest(key, known));
+            all_known = false;
         }
-        Some(Fields { at: self.clone(), entries })
+        Some(Fields { at: self.clone(), entries, all_known })
     }
 
     fn part(&self, node: &'a Node, step: Step, path: String) -> At<'a> {
@@ -243,6 +245,7 @@ impl<'a> At<'a> {
 pub struct Fields<'a> {
     at: At<'a>,
     entries: Vec<(&'a str, At<'a>)>,
+    all_known: bool,
 }
 
 impl<'a> Fields<'a> {
@@ -268,6 +271,11 @@ impl<'a> Fields<'a> {
         {
             at.problem(format!("version {version} is not known"), format!("write {key}: 1"));
         }
+    }
+
+    /// Whether every key is known: if not, one that seems to be missing may only be misspelt.
+    pub fn all_known(&self) -> bool {
+        self.all_known
     }
 
     /// The group itself.

@@ -1,0 +1,167 @@
+//! `lodemark field`.
+
+use super::{Done, tell, tell_json};
+use crate::class::table::Table;
+use crate::class::{Folder, whole};
+use crate::geometry::Point;
+use crate::print::answer::{self, Answer};
+use crate::problem::Problem;
+use crate::run::{Failure, class};
+use crate::worksheet::Worksheet;
+use crate::worksheet::answer::{FieldLine, field_lines};
+use crate::worksheet::bodies::PanelField;
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+
+/// Draw the computed field lines of the worksheet: an answer sheet.
+///
+/// Writes DIR/field.svg and DIR/field.png. Lines start at equal steps of the flux through the magnets'
+/// outlines. With --json or --at, numbers go to standard output and no picture is written.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Examples:\n  \
+    lodemark field 9b-magnets --lines 24\n  \
+    lodemark field 9b-magnets --at points.csv > field.csv")]
+pub(super) struct Arguments {
+    /// The class folder.
+    dir: PathBuf,
+    /// About how many lines to draw in each panel.
+    #[arg(long, value_name = "N", default_value_t = 20, value_parser = clap::value_parser!(u16).range(1..=400))]
+    lines: u16,
+    /// Write one picture, to this file, instead of the two: its ending, .svg or .png, tells which.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Dots per inch of the PNG.
+    #[arg(long, value_name = "DPI", default_value_t = 150, value_parser = clap::value_parser!(u16).range(30..=600))]
+    dpi: u16,
+    /// Give lines and neutral points as JSON.
+    #[arg(long, conflicts_with_all = ["out", "at"])]
+    json: bool,
+    /// Give the flux density at the places in this table (x_mm,y_mm), as CSV with bx_mt,by_mt,bz_mt.
+    #[arg(long, value_name = "FILE.csv", conflicts_with = "out")]
+    at: Option<PathBuf>,
+    /// The panel whose field is asked for, wherever the places lie [default: the panel whose frame holds them].
+    #[arg(long, value_name = "ID", requires = "at")]
+    panel: Option<String>,
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
+    let folder = Folder::new(&arguments.dir);
+    let worksheet = class::worksheet(&folder)?;
+    let fields: Vec<PanelField> = worksheet.panels.iter().map(|p| p.field()).collect();
+    if let Some(places) = &arguments.at {
+        tell(&densities(&worksheet, &fields, places, arguments.panel.as_deref())?)?;
+        return Ok(Done::Fine);
+    }
+    let count = usize::from(arguments.lines);
+    let panels = worksheet.panels.iter().zip(&fields);
+    let lines: Vec<Vec<FieldLine>> = panels.map(|(panel, field)| field_lines(panel, field, count)).collect();
+    if arguments.json {
+        tell_json(&numbers(&worksheet, &fields, &lines))?;
+        return Ok(Done::Fine);
+    }
+    let answers: Vec<Answer> = lines
+        .into_iter()
+        .zip(&fields)
+        .map(|(lines, field)| Answer {
+            lines: lines.into_iter().map(|line| line.points).collect(),
+            neutral: field.neutral_points().to_vec(),
+        })
+        .collect();
+    let svg = answer::svg(&worksheet, &answers);
+    let targets = match &arguments.out {
+        Some(out) => vec![out.clone()],
+        None => vec![arguments.dir.join("field.svg"), arguments.dir.join("field.png")],
+    };
+    for target in targets {
+        let bytes = picture(&svg, &target, f64::from(arguments.dpi))?;
+        whole::write(&target, &bytes).map_err(Failure::Stopped)?;
+        tell(&format!("{}\n", target.display()))?;
+    }
+    Ok(Done::Fine)
+}
+
+fn picture(svg: &str, target: &Path, dpi: f64) -> Result<Vec<u8>, Failure> {
+    let ending = target.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
+    let unusable = |what: String, fix: &str| Failure::Unusable(vec![Problem::of_file(target, what, fix)]);
+    match ending.as_deref() {
+        Some("svg") => Ok(svg.as_bytes().to_vec()),
+        Some("png") => {
+            answer::png(svg, dpi).map_err(|e| unusable(e.to_string(), "ask for fewer dots with --dpi"))
+        }
+        _ => {
+            Err(unusable("is no kind of picture that is written".into(), "let its name end in .svg or .png"))
+        }
+    }
+}
+
+fn pair(p: &Point) -> [f64; 2] {
+    [p.x, p.y]
+}
+
+fn numbers(worksheet: &Worksheet, fields: &[PanelField], lines: &[Vec<FieldLine>]) -> serde_json::Value {
+    let line = |l: &FieldLine| {
+        let points: Vec<[f64; 2]> = l.points.iter().map(pair).collect();
+        serde_json::json!({ "points_mm": points, "from": l.from, "to": l.to })
+    };
+    let panels = worksheet.panels.iter().zip(fields).zip(lines).map(|((panel, field), lines)| {
+        serde_json::json!({
+            "id": panel.id,
+            "lines": lines.iter().map(line).collect::<Vec<_>>(),
+            "neutral_mm": field.neutral_points().iter().map(pair).collect::<Vec<_>>(),
+        })
+    });
+    serde_json::json!({ "worksheet": worksheet.id, "panels": panels.collect::<Vec<_>>() })
+}
+
+/// The flux density at the places of a table, as CSV with every digit that counts.
+fn densities(
+    worksheet: &Worksheet,
+    fields: &[PanelField],
+    places: &Path,
+    panel: Option<&str>,
+) -> Result<String, Failure> {
+    let chosen = match panel {
+        Some(id) => Some(worksheet.panels.iter().position(|p| p.id == id).ok_or_else(|| {
+            let ids: Vec<&str> = class::panel_ids(worksheet);
+            let what = format!("worksheet.yaml has no panel \"{id}\"");
+            let fix = format!("write {}", crate::problem::one_of(&ids));
+            Failure::Unusable(vec![Problem::of_file("--panel".as_ref(), what, fix)])
+        })?),
+        None => None,
+    };
+    let table = Table::load(places, &["x_mm", "y_mm"], &[])?;
+    let mut problems = Vec::new();
+    let mut text = String::from("x_mm,y_mm,bx_mt,by_mt,bz_mt\r\n");
+    for row in table.rows() {
+        let mut number = |column: usize, name: &str| {
+            let cell = table.cell(row, column);
+            let value = cell.parse::<f64>().ok().filter(|v| v.is_finite());
+            if value.is_none() {
+                problems.push(table.problem(
+                    row,
+                    name,
+                    format!("\"{cell}\" is no number"),
+                    "write millimetres, as 105.5",
+                ));
+            }
+            value
+        };
+        let (Some(x), Some(y)) = (number(0, "x_mm"), number(1, "y_mm")) else { continue };
+        let at = Point::new(x, y);
+        let holding = || worksheet.panels.iter().position(|p| holds(p.frame, at));
+        let Some(n) = chosen.or_else(holding) else {
+            let fix = "name the panel with --panel, or remove the row";
+            problems.push(table.problem(row, "", format!("({x}, {y}) lies in no panel's frame"), fix));
+            continue;
+        };
+        let [bx, by, bz] = fields[n].b(at);
+        // Writing to a string cannot fail.
+        let _ = write!(text, "{x},{y},{bx},{by},{bz}\r\n");
+    }
+    if problems.is_empty() { Ok(text) } else { Err(Failure::Unusable(problems)) }
+}
+
+/// Whether a frame holds a place, its edge included.
+fn holds(frame: crate::geometry::Rect, p: Point) -> bool {
+    p.x >= frame.x0 && p.x <= frame.x1 && p.y >= frame.y0 && p.y <= frame.y1
+}

@@ -104,7 +104,7 @@ mod tests {
     fn two_comes_before_ten() {
         let mut names = ["scan10.jpg", "Scan2.jpg", "scan1.jpg", "b", "scan 3.jpg", "scan02.jpg", "a100"];
         names.sort_by(|a, b| natural(a, b));
-        assert_eq!(names, ["a100", "b", "scan 3.jpg", "scan1.jpg", "scan02.jpg", "Scan2.jpg", "scan10.jpg"]);
+        assert_eq!(names, ["a100", "b", "scan 3.jpg", "scan1.jpg", "Scan2.jpg", "scan02.jpg", "scan10.jpg"]);
     }
 
     #[test]

@@ -232,7 +232,10 @@ fn read_band(at: &At, marks: Option<f64>, measure: Option<&'static Measure>) -> 
     };
     if let Some(range) = range.filter(|_| keys.all_known()) {
         match (otherwise, range.limits().next().is_some()) {
-            (true, true) => at.problem("otherwise beside a limit", "keep one of the two"),
+            (true, true) => {
+                at.problem("otherwise beside a limit", "keep one of the two");
+                return None;
+            }
             (false, false) => {
                 at.problem("a band without a limit", "add at_least, at_most, above, below or otherwise: true")
             }

@@ -18,7 +18,7 @@ const MOST_REACH_PX: usize = 20;
 /// Dust is smaller than this, pixels; a page with more pieces than that is broken: lines, writing and heads that stand clear
 /// of their lines make fewer (empirical: 20 to 40 on whole pages, over 80 on broken ones).
 const PIECE_PX: usize = 13;
-const MOST_PIECES: usize = 75;
+const MOST_PIECES: usize = 50;
 /// Only pixels this close to ink are looked at, pixels.
 const NEAR_PX: usize = 4;
 

@@ -32,13 +32,24 @@ pub fn parts(ink: &PanelInk) -> Parts {
     let residue = heads::Residue { edges: residual_edges(&graph, &rest) };
     let mut heads = heads::heads(&graph, &lines, &residue, |p| ink.near_print(p));
     heads.extend(bumps::heads(ink, &lines, &heads));
+    heads.retain(|h| h.arrow.sure >= heads::LEAST_SURE);
+    heads::weigh_together(&mut heads, &lines);
     Parts { graph, lines, heads, residue }
 }
 
 /// Reads one panel's drawing off its thinned ink.
 pub fn vectorise(ink: &PanelInk) -> Drawing {
-    let Parts { graph, lines, heads, residue } = parts(ink);
-    let mut drawing = Drawing { meets: meets::meetings(&lines), ..Drawing::default() };
+    let Parts { graph, mut lines, mut heads, residue } = parts(ink);
+    let crossed_out = heads::crossed_out(&heads, lines.len());
+    let mut drawing = Drawing { ..Drawing::default() };
+    for line in crossed_out.into_iter().rev() {
+        let at = lines[line].points[lines[line].points.len() / 2];
+        drawing.dropped.push(Dropped { at, why: Clutter::CrossedOut });
+        lines.remove(line);
+        heads.retain(|h| h.line != line);
+        heads.iter_mut().filter(|h| h.line > line).for_each(|h| h.line -= 1);
+    }
+    drawing.meets = meets::meetings(&lines);
     let mut used = vec![false; residue.edges.len()];
     drawing.lines = lines.iter().map(line).collect();
     for head in heads {

@@ -127,7 +127,7 @@ pub(super) fn own_texts(worksheet: &Worksheet) -> Vec<(&str, String)> {
 /// The prompts in lines, at the largest em at which they end above `floor`.
 fn prompts(worksheet: &Worksheet, width: f64, floor: f64) -> (f64, Vec<String>) {
     let set = |em: f64| -> Vec<String> {
-        spoken(worksheet).iter().flat_map(|p| Face::Regular.wrap(p, em, width)).collect()
+        spoken(worksheet).iter().flat_map(|p| Face::Regular.wrap_evenly(p, em, width)).collect()
     };
     let fits = |em: f64| {
         let lines = set(em).len().max(1) - 1;
@@ -207,7 +207,7 @@ fn footer(worksheet: &Worksheet, width: f64, height: f64, bottom: f64) -> (Vec<T
     let tries = well.chain(CAUTION_EMS_MM.iter().map(|em| (beside, *em, usize::MAX)));
     let mut set = (Vec::new(), 0.0);
     for ((x, base, room), em, most) in tries {
-        let lines = Face::Regular.wrap(&words, em, room);
+        let lines = Face::Regular.wrap_evenly(&words, em, room);
         let count = lines.len();
         let first = base - (count - 1) as f64 * CAUTION_LEADING * em;
         let top = (first - 0.8 * em).min(check_top);

@@ -15,6 +15,9 @@ static BOLD: &[u8] = include_bytes!("fonts/Lato-Bold.ttf");
 /// How far a letter's polygon may lie off its curve, mm: far below a dot of a 1200 dpi printer.
 const FLATTEN_MM: f64 = 0.005;
 
+/// How near the width of even lines is sought to the narrowest, mm: less than a letter.
+const EVEN_MM: f64 = 0.5;
+
 /// A face of the font (Lato 2.007, SIL Open Font License).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Face {
@@ -79,6 +82,17 @@ impl Face {
             lines.push(line);
         }
         lines
+    }
+
+    /// As [`Face::wrap`], in as few lines, but of about one length: no lone word in the last.
+    pub fn wrap_evenly(self, text: &str, em_mm: f64, width_mm: f64) -> Vec<String> {
+        let most = self.wrap(text, em_mm, width_mm).len();
+        let (mut narrow, mut wide) = (0.0, width_mm);
+        while wide - narrow > EVEN_MM {
+            let middle = (narrow + wide) / 2.0;
+            if self.wrap(text, em_mm, middle).len() > most { narrow = middle } else { wide = middle }
+        }
+        self.wrap(text, em_mm, wide)
     }
 
     /// The text, cut with an ellipsis where it is wider than `width_mm`.
@@ -188,6 +202,18 @@ mod tests {
         let lines = Face::Regular.wrap(text, 4.0, 40.0);
         assert!(lines.iter().all(|l| Face::Regular.width_mm(l, 4.0) <= 40.0));
         assert_eq!(lines.join("").replace(' ', ""), text.replace(' ', ""));
+    }
+
+    #[test]
+    fn even_lines_are_as_few_and_leave_no_word_alone() {
+        let text =
+            "Draw the magnetic field of these three magnets with ten or more field lines. Show each arrow.";
+        let width = Face::Regular.width_mm(text, 4.0) - 1.0;
+        assert_eq!(Face::Regular.wrap(text, 4.0, width)[1], "arrow.");
+        let even = Face::Regular.wrap_evenly(text, 4.0, width);
+        let widths: Vec<f64> = even.iter().map(|l| Face::Regular.width_mm(l, 4.0)).collect();
+        assert!(even.len() == 2 && (widths[0] - widths[1]).abs() < 20.0, "{even:?}");
+        assert_eq!(even.join(" "), text);
     }
 
     #[test]

@@ -3,7 +3,7 @@
 //!
 //! - [`arrangements`], [`create`]: a new folder
 //! - [`table`], [`roster`], [`who`], [`changes`]: tables that people write
-//! - [`marks`]: marks.csv
+//! - [`marks`] writes marks.csv
 //! - [`whole`]: files written whole or not at all
 
 pub mod arrangements;

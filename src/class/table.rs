@@ -230,7 +230,7 @@ fn columns(
     }
     let place = |k: &&str| header.cells.iter().position(|name| name.eq_ignore_ascii_case(k));
     let places: Vec<Option<usize>> = known.iter().map(place).collect();
-    let missing: Vec<&str> = needed.iter().copied().filter(|k| place(&k).is_none()).collect();
+    let missing: Vec<&str> = needed.iter().copied().filter(|k| place(k).is_none()).collect();
     if !missing.is_empty() {
         let fix = format!("let the first line name the columns: {}", known.join(","));
         let what = format!("no column {}", one_of(&missing));

@@ -24,7 +24,7 @@ impl CylinderAxial {
     /// The fast form.
     #[inline(always)]
     pub(crate) fn b_fast(&self, p: Triple) -> Triple {
-        self.with(p, |k, p, a, b| cel_fast(k, p, a, b))
+        self.with(p, cel_fast)
     }
 
     /// The paper's equations 4 to 7; its letters: a radius, b half length, rho and z the place.

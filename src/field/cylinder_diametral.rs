@@ -38,7 +38,7 @@ impl CylinderDiametral {
     /// The fast form, for places that are not [near the axis](Self::is_near_axis).
     #[inline(always)]
     pub(crate) fn b_fast(&self, p: Triple) -> Triple {
-        self.with(p, |k, p, a, b| cel_fast(k, p, a, b))
+        self.with(p, cel_fast)
     }
 
     pub(crate) fn is_near_axis(&self, [x, y, _]: Triple) -> bool {

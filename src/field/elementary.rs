@@ -4,6 +4,9 @@
 //! fused: the same bits on every machine, with or without wide registers. The polynomials are those of
 //! fdlibm (Sun Microsystems 1993: `e_log.c`, `s_atan.c`); the error stays below 2 units in the last place.
 
+// The constants stand as published, digit for digit.
+#![allow(clippy::excessive_precision)]
+
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
 /// Natural logarithm of a positive normal number. Nonsense, but no panic, for anything else.

@@ -242,8 +242,10 @@ mod tests {
     use crate::measure::{ALL, WORLDS};
     use std::path::Path;
 
-    /// Measures that are the same in every reading, but for those named with their worlds.
-    fn page(given: &[(&str, &dyn Fn(usize) -> Option<f64>)]) -> PanelMeasures {
+    type InWorld<'a> = &'a dyn Fn(usize) -> Option<f64>;
+
+    /// Measures that are 0 in every reading, but for those named with their worlds.
+    fn page(given: &[(&str, InWorld)]) -> PanelMeasures {
         let measures = ALL.iter().map(|m| {
             let world = |w| match given.iter().find(|(name, _)| *name == m.name) {
                 Some((_, of)) => of(w),
@@ -265,7 +267,7 @@ mod tests {
 
     #[test]
     fn gives_the_mark_of_most_readings_with_their_share() {
-        let lines: &dyn Fn(usize) -> Option<f64> = &|_| Some(8.0);
+        let lines: InWorld = &|_| Some(8.0);
         // The likeliest reading says 0 crossings, 110 of 200 say 1: the mark is 1, and nobody is sure of it.
         let page = page(&[("lines.count", lines), ("meets.count", &|w| Some(f64::from(u8::from(w >= 90))))]);
         let mark = one(&page, "meeting");

@@ -176,22 +176,29 @@ impl Wall {
         self.pieces.iter().map(|p| (p.flux * sense).max(0.0)).sum()
     }
 
-    /// Places a step of flux apart, half a step in from where flux of this sign begins.
+    /// Places equal shares of flux apart, about a step each; every stretch of this sign, as a pole face, is
+    /// shared out by itself, so that a pattern with a mirror line keeps it.
     fn starts(&self, step: f64, sense: f64) -> Vec<Point> {
+        // Begin where the other sign is, so that no stretch is cut.
+        let first = self.pieces.iter().position(|p| p.flux * sense <= 0.0).unwrap_or(0);
+        let turned: Vec<Piece> = self.pieces[first..].iter().chain(&self.pieces[..first]).copied().collect();
         let mut starts = Vec::new();
-        // Begin where the other sign ends, so that a pole face is walked in one go.
-        let n = self.pieces.len();
-        let first = (0..n).find(|i| self.pieces[*i].flux * sense <= 0.0).unwrap_or(0);
-        let mut gathered = step / 2.0;
-        for i in 0..n {
-            let piece = self.pieces[(first + i) % n];
-            gathered += (piece.flux * sense).max(0.0);
-            while gathered >= step {
-                gathered -= step;
-                starts.push(piece.middle);
+        for stretch in turned.chunk_by(|a, b| (a.flux * sense > 0.0) == (b.flux * sense > 0.0)) {
+            let flux: f64 = stretch.iter().map(|p| p.flux * sense).sum();
+            let count = (flux / step).round();
+            if count < 1.0 {
+                continue;
+            }
+            let share = flux / count;
+            let mut gathered = share / 2.0;
+            for piece in stretch {
+                gathered += piece.flux * sense;
+                if gathered >= share {
+                    gathered = (gathered - share).min(share);
+                    starts.push(piece.middle);
+                }
             }
         }
-        starts.dedup();
         starts
     }
 }

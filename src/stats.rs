@@ -42,7 +42,7 @@ pub fn pearson(x: &[f64], y: &[f64]) -> Option<f64> {
         yy += b * b;
         xy += a * b;
     }
-    let r = xy / (xx.sqrt() * yy.sqrt());
+    let r = xy / (xx * yy).sqrt();
     r.is_finite().then(|| r.clamp(-1.0, 1.0))
 }
 

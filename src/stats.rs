@@ -42,7 +42,10 @@ pub fn pearson(x: &[f64], y: &[f64]) -> Option<f64> {
         yy += b * b;
         xy += a * b;
     }
-    let r = xy / (xx * yy).sqrt();
+    // One root of the product where it neither vanishes nor overflows: exact for a perfect order.
+    let product = xx * yy;
+    let size = if product.is_normal() { product.sqrt() } else { xx.sqrt() * yy.sqrt() };
+    let r = xy / size;
     r.is_finite().then(|| r.clamp(-1.0, 1.0))
 }
 

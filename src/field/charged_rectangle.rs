@@ -9,6 +9,7 @@
 //! On the face itself the normal component jumps; the answer there is that of the side to which u = 0 rounds.
 
 use super::elementary::{atan2, ln};
+use super::lane::Lane;
 use super::{TINY, Triple};
 use std::f64::consts::{PI, TAU};
 
@@ -29,10 +30,10 @@ impl ChargedRectangle {
 
     /// The fast form: one arctangent and two logarithms in all.
     #[inline(always)]
-    pub(crate) fn b_fast(&self, [u, v, w]: Triple) -> Triple {
+    pub(crate) fn b_fast<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
         let face = Face::at(u, v, w, self.width / 2.0, self.height / 2.0);
-        let q = self.charge / (4.0 * PI);
-        [q * face.angle, q * sign(v) * ln(face.v.0 / face.v.1), q * sign(w) * ln(face.w.0 / face.w.1)]
+        let q = L::of(self.charge / (4.0 * PI));
+        [q * face.angle, q * v.sign() * ln(face.v.0 / face.v.1), q * w.sign() * ln(face.w.0 / face.w.1)]
     }
 }
 
@@ -68,16 +69,17 @@ fn log_sum(x: f64, r: f64, rest_squared: f64) -> f64 {
 /// complex numbers, four logarithms into that of a ratio. `v` and `w` hold (over, under) of the ratio for
 /// |v| and |w|: the components for the true signs are odd in them.
 #[derive(Clone, Copy)]
-pub(super) struct Face {
+pub(super) struct Face<L> {
     /// Solid angle of the face, with the sign of u.
-    pub angle: f64,
-    pub v: (f64, f64),
-    pub w: (f64, f64),
+    pub angle: L,
+    pub v: (L, L),
+    pub w: (L, L),
 }
 
-impl Face {
+impl<L: Lane> Face<L> {
     #[inline(always)]
-    pub fn at(u: f64, v: f64, w: f64, b: f64, c: f64) -> Self {
+    pub fn at(u: L, v: L, w: L, half_width: f64, half_height: f64) -> Self {
+        let (b, c, zero) = (L::of(half_width), L::of(half_height), L::of(0.0));
         // Mirrored into the octant where the far corners' sums lose no digits.
         let (a, v, w) = (u.abs(), v.abs(), w.abs());
         let (y1, y0, z1, z0) = (v + b, v - b, w + c, w - c);
@@ -87,39 +89,33 @@ impl Face {
         let r10 = (yy1 + zz0).sqrt();
         let r01 = (yy0 + zz1).sqrt();
         let r00 = (yy0 + zz0).sqrt();
-        let (re, im) = times((a * r11, y1 * z1), (a * r00, y0 * z0));
-        let (re2, im2) = times((a * r10, -(y1 * z0)), (a * r01, -(y0 * z1)));
-        let (re, im) = times((re, im), (re2, im2));
+        let alike = times((a * r11, y1 * z1), (a * r00, y0 * z0));
+        let unlike = times((a * r10, -(y1 * z0)), (a * r01, -(y0 * z1)));
+        let (re, im) = times(alike, unlike);
         let angle = atan2(im, re);
         // A face is seen under less than a half turn unless one looks straight at it from nearby: only
         // there has the product lost a whole turn.
-        let before_it = (y0 < 0.0) & (z0 < 0.0) & (a < b + c);
-        let angle = if (angle <= 0.0) & before_it { angle + TAU } else { angle };
+        let before_it = y0.below(zero) & z0.below(zero) & a.below(b + c);
+        let lost = before_it & angle.below(L::of(TINY));
+        let angle = L::choose(lost, angle + L::of(TAU), angle);
         let (n1, d1) = log_ratio(z1, z0, r11, r10, yy1);
         let (n0, d0) = log_ratio(z1, z0, r01, r00, yy0);
         let (m1, e1) = log_ratio(y1, y0, r11, r01, uu + zz1);
         let (m0, e0) = log_ratio(y1, y0, r10, r00, uu + zz0);
-        Self { angle: sign(u) * angle, v: (n1 * d0, d1 * n0), w: (m1 * e0, e1 * m0) }
+        Self { angle: u.sign() * angle, v: (n1 * d0, d1 * n0), w: (m1 * e0, e1 * m0) }
     }
-}
-
-/// 1 or -1.
-#[inline(always)]
-pub(super) fn sign(x: f64) -> f64 {
-    if x < 0.0 { -1.0 } else { 1.0 }
 }
 
 /// (x0 + r0) / (x1 + r1) as (over, under), where `rest` = r² - x² for both and x0 may be negative.
 #[inline(always)]
-fn log_ratio(x1: f64, x0: f64, r1: f64, r0: f64, rest: f64) -> (f64, f64) {
-    let behind = x0 < 0.0;
-    let rest = if rest > TINY { rest } else { TINY };
-    let over = if behind { rest } else { r0 + x0 };
-    let under = if behind { (r0 - x0) * (r1 + x1) } else { r1 + x1 };
+fn log_ratio<L: Lane>(x1: L, x0: L, r1: L, r0: L, rest: L) -> (L, L) {
+    let behind = x0.below(L::of(0.0));
+    let over = L::choose(behind, rest.at_least(L::of(TINY)), r0 + x0);
+    let under = (r1 + x1) * L::choose(behind, r0 - x0, L::of(1.0));
     (over, under)
 }
 
 #[inline(always)]
-fn times(a: (f64, f64), b: (f64, f64)) -> (f64, f64) {
+fn times<L: Lane>(a: (L, L), b: (L, L)) -> (L, L) {
     (a.0 * b.0 - a.1 * b.1, a.0 * b.1 + a.1 * b.0)
 }

@@ -4,8 +4,9 @@
 //! the two sides; on an edge it is finite and large.
 
 use super::Triple;
-use super::charged_rectangle::{Face, corner_sums, sign};
+use super::charged_rectangle::{Face, corner_sums};
 use super::elementary::ln;
+use super::lane::Lane;
 use std::f64::consts::PI;
 
 /// Full sizes along the three axes; `polarisation` along the first.
@@ -28,16 +29,16 @@ impl Cuboid {
 
     /// The fast form: two arctangents and two logarithms in all.
     #[inline(always)]
-    pub(crate) fn b_fast(&self, [u, v, w]: Triple) -> Triple {
-        let (a, b, c) = (0.5 * self.size[0], 0.5 * self.size[1], 0.5 * self.size[2]);
-        let q = self.polarisation / (4.0 * PI);
+    pub(crate) fn b_fast<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
+        let [a, b, c] = self.size.map(|s| 0.5 * s);
+        let (a, q) = (L::of(a), L::of(self.polarisation / (4.0 * PI)));
         let north = Face::at(u - a, v, w, b, c);
         let south = Face::at(u + a, v, w, b, c);
-        let inside = (u.abs() < a) & (v.abs() < b) & (w.abs() < c);
-        let within = if inside { self.polarisation } else { 0.0 };
+        let inside = u.abs().below(a) & v.abs().below(L::of(b)) & w.abs().below(L::of(c));
+        let within = L::choose(inside, L::of(self.polarisation), L::of(0.0));
         let along_v = ln(north.v.0 * south.v.1 / (north.v.1 * south.v.0));
         let along_w = ln(north.w.0 * south.w.1 / (north.w.1 * south.w.0));
-        [q * (north.angle - south.angle) + within, q * sign(v) * along_v, q * sign(w) * along_w]
+        [q * (north.angle - south.angle) + within, q * v.sign() * along_v, q * w.sign() * along_w]
     }
 }
 

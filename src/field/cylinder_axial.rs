@@ -3,7 +3,8 @@
 //! N. Derby and S. Olbert, Cylindrical magnets and ideal solenoids, Am. J. Phys. 78 (2010) 229: the field of
 //! the equal current sheet, so it is flux density inside as well as outside. On the end rims the answer is finite.
 
-use super::elliptic::{cel, cel_fast};
+use super::elliptic::{Fixed, Integral, Tested};
+use super::lane::Lane;
 use super::{TINY, Triple};
 use std::f64::consts::PI;
 
@@ -18,36 +19,38 @@ pub struct CylinderAxial {
 impl CylinderAxial {
     /// The plain form.
     pub fn b(&self, p: Triple) -> Triple {
-        self.with(p, cel)
+        self.with::<f64, Tested>(p)
     }
 
     /// The fast form.
     #[inline(always)]
-    pub(crate) fn b_fast(&self, p: Triple) -> Triple {
-        self.with(p, cel_fast)
+    pub(crate) fn b_fast<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
+        self.with::<L, Fixed>(p)
     }
 
     /// The paper's equations 4 to 7; its letters: a radius, b half length, rho and z the place.
     #[inline(always)]
-    fn with(&self, [x, y, z]: Triple, cel: impl Fn(f64, f64, f64, f64) -> f64) -> Triple {
-        let (a, b) = (0.5 * self.diameter, 0.5 * self.length);
+    fn with<L: Lane, I: Integral<L>>(&self, [x, y, z]: [L; 3]) -> [L; 3] {
+        let (a, b) = (L::of(0.5 * self.diameter), L::of(0.5 * self.length));
         let rho = (x * x + y * y).sqrt();
-        let gamma = (a - rho) / (a + rho);
-        // On the mantle gamma is 0 and the integral's weight with it: any small p serves.
-        let root_p = if gamma.abs() > TINY { gamma.abs() } else { TINY };
-        let end = |zeta: f64| {
-            let far = (zeta * zeta + (rho + a) * (rho + a)).sqrt();
-            let near = zeta * zeta + (a - rho) * (a - rho);
-            let near = if near > TINY { near.sqrt() } else { TINY };
-            let k = near / far;
-            (a / far * cel(k, 1.0, 1.0, -1.0), zeta / far * cel(k, root_p, 1.0, gamma))
-        };
-        let (upper, lower) = (end(z + b), end(z - b));
-        let b0 = self.polarisation / PI;
-        let radial = b0 * (upper.0 - lower.0);
-        let over_rho = if rho > TINY { radial / rho } else { 0.0 };
+        let (upper, lower) = (end::<L, I>(a, rho, z + b), end::<L, I>(a, rho, z - b));
+        let b0 = L::of(self.polarisation / PI);
+        let over_rho = b0 * (upper.0 - lower.0) / rho.at_least(L::of(TINY));
         [over_rho * x, over_rho * y, b0 * a / (a + rho) * (upper.1 - lower.1)]
     }
+}
+
+/// The two integrals of the end that lies `zeta` below the place: radial, along.
+#[inline(always)]
+fn end<L: Lane, I: Integral<L>>(a: L, rho: L, zeta: L) -> (L, L) {
+    let (one, tiny) = (L::of(1.0), L::of(TINY));
+    let gamma = (a - rho) / (a + rho);
+    // On the mantle gamma is 0 and the integral's weight with it: any small p serves.
+    let root_p = gamma.abs().at_least(tiny);
+    let far = (zeta * zeta + (rho + a) * (rho + a)).sqrt();
+    let near = (zeta * zeta + (a - rho) * (a - rho)).at_least(tiny).sqrt();
+    let k = near / far;
+    (a / far * I::cel(k, one, one, -one), zeta / far * I::cel(k, root_p, one, gamma))
 }
 
 #[cfg(test)]

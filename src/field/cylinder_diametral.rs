@@ -11,7 +11,8 @@
 //!
 //! and psi = pi - 2 theta turns each into `cel`. On the rims the answer is finite.
 
-use super::elliptic::{cel, cel_fast};
+use super::elliptic::{Fixed, Integral, Tested};
+use super::lane::Lane;
 use super::{TINY, Triple};
 use std::f64::consts::{PI, TAU};
 
@@ -32,52 +33,37 @@ pub struct CylinderDiametral {
 impl CylinderDiametral {
     /// The plain form.
     pub fn b(&self, p: Triple) -> Triple {
-        if self.is_near_axis(p) { self.near_axis(p) } else { self.with(p, cel) }
+        if self.is_near_axis(p) { self.near_axis(p) } else { self.with::<f64, Tested>(p) }
     }
 
     /// The fast form, for places that are not [near the axis](Self::is_near_axis).
     #[inline(always)]
-    pub(crate) fn b_fast(&self, p: Triple) -> Triple {
-        self.with(p, cel_fast)
+    pub(crate) fn b_fast<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
+        self.with::<L, Fixed>(p)
     }
 
+    #[inline(always)]
     pub(crate) fn is_near_axis(&self, [x, y, _]: Triple) -> bool {
         let limit = 0.5 * self.diameter * NEAR_AXIS;
         x * x + y * y < limit * limit
     }
 
     #[inline(always)]
-    fn with(&self, [x, y, z]: Triple, cel: impl Fn(f64, f64, f64, f64) -> f64) -> Triple {
-        let radius = 0.5 * self.diameter;
+    fn with<L: Lane, I: Integral<L>>(&self, [x, y, z]: [L; 3]) -> [L; 3] {
+        let radius = L::of(0.5 * self.diameter);
         let (x, y) = (x / radius, y / radius);
-        let r = (x * x + y * y).sqrt();
-        let r = if r > TINY { r } else { TINY };
+        let r = (x * x + y * y).sqrt().at_least(L::of(TINY));
         let (cos, sin) = (x / r, y / r);
-        let (rr, less, more) = (r * r, r - 1.0, r + 1.0);
-        let ratio = (less / more).abs();
-        let root_p = if ratio > TINY { ratio } else { TINY };
-        let end = |zeta: f64| {
-            let far = (zeta * zeta + more * more).sqrt();
-            let near = zeta * zeta + less * less;
-            let near = if near > TINY { near.sqrt() } else { TINY };
-            let k = near / far;
-            // Integrals round the circle, over 4 / far: of 1/s, of D²/s, of cos psi/s, of (r - 1)²/(D² s) times (r + 1)²/(r - 1)².
-            let one = cel(k, 1.0, 1.0, 1.0);
-            let square = far * far * cel(k, 1.0, 1.0, k * k) - zeta * zeta * one;
-            let cosine = cel(k, 1.0, -1.0, 1.0);
-            let third = cel(k, root_p, 1.0, 1.0);
-            let radial = (rr + 1.0) * (less / more) * third + 2.0 * one - square;
-            let round = 2.0 * (rr + 1.0) * one - less * less * third - square;
-            (zeta / far * radial, zeta / far * round, cosine / far)
-        };
-        let half = 0.5 * self.length / radius;
-        let (upper, lower) = (end(z / radius + half), end(z / radius - half));
-        let q = self.polarisation / PI;
-        let radial = q * cos * (upper.0 - lower.0) / (4.0 * rr);
-        let round = q * sin * (upper.1 - lower.1) / (4.0 * rr);
-        let inside = (r < 1.0) & (z.abs() < 0.5 * self.length);
-        let within = if inside { self.polarisation } else { 0.0 };
-        [radial * cos - round * sin + within, radial * sin + round * cos, q * cos * (lower.2 - upper.2)]
+        let half = L::of(self.length / self.diameter);
+        let upper = end::<L, I>(r, z / radius + half);
+        let lower = end::<L, I>(r, z / radius - half);
+        let q = L::of(self.polarisation / PI);
+        let over = q / (L::of(4.0) * r * r);
+        let radial = over * cos * (upper[0] - lower[0]);
+        let round = over * sin * (upper[1] - lower[1]);
+        let inside = r.below(L::of(1.0)) & z.abs().below(L::of(0.5 * self.length));
+        let within = L::choose(inside, L::of(self.polarisation), L::of(0.0));
+        [radial * cos - round * sin + within, radial * sin + round * cos, q * cos * (lower[2] - upper[2])]
     }
 
     /// The same integrals summed round the mantle.
@@ -100,6 +86,25 @@ impl CylinderDiametral {
         let within = if z.abs() < half { self.polarisation } else { 0.0 };
         [q * sum[0] + within, q * sum[1], q * sum[2]]
     }
+}
+
+/// Integrals round the circle for the end that lies `zeta` below the place, over 4: radial and round times
+/// 4 r² zeta, along the axis.
+#[inline(always)]
+fn end<L: Lane, I: Integral<L>>(r: L, zeta: L) -> [L; 3] {
+    let (unit, two, tiny) = (L::of(1.0), L::of(2.0), L::of(TINY));
+    let (rr, less, more) = (r * r, r - unit, r + unit);
+    let root_p = (less / more).abs().at_least(tiny);
+    let far = (zeta * zeta + more * more).sqrt();
+    let k = (zeta * zeta + less * less).at_least(tiny).sqrt() / far;
+    // Over 4 / far: of 1/s, of D²/s, of cos psi/s, of (r + 1)²/(D² s).
+    let one = I::cel(k, unit, unit, unit);
+    let square = far * far * I::cel(k, unit, unit, k * k) - zeta * zeta * one;
+    let cosine = I::cel(k, unit, -unit, unit);
+    let third = I::cel(k, root_p, unit, unit);
+    let radial = (rr + unit) * (less / more) * third + two * one - square;
+    let round = two * (rr + unit) * one - less * less * third - square;
+    [zeta / far * radial, zeta / far * round, cosine / far]
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 //! B = k (3 (m.r) r / r⁵ - m / r³): J. D. Jackson, Classical Electrodynamics, eq. 5.56. At the origin itself, where
 //! it is infinite, the answer is finite.
 
+use super::lane::Lane;
 use super::{TINY, Triple};
 
 /// `strength` = mu0/(4 pi) times the moment, in flux density times length cubed.
@@ -20,11 +21,11 @@ impl Dipole {
     }
 
     #[inline(always)]
-    pub(crate) fn b_fast(&self, [x, y, z]: Triple) -> Triple {
-        let rr = x * x + y * y + z * z;
-        let rr = if rr > TINY { rr } else { TINY };
-        let k = self.strength / (rr * rr * rr.sqrt());
-        [k * (3.0 * x * x - rr), k * 3.0 * x * y, k * 3.0 * x * z]
+    pub(crate) fn b_fast<L: Lane>(&self, [x, y, z]: [L; 3]) -> [L; 3] {
+        let rr = (x * x + y * y + z * z).at_least(L::of(TINY));
+        let k = L::of(self.strength) / (rr * rr * rr.sqrt());
+        let x3 = L::of(3.0) * x;
+        [k * (x3 * x - rr), k * x3 * y, k * x3 * z]
     }
 }
 

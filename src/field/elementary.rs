@@ -1,83 +1,85 @@
-//! Logarithm and arctangent without branches or calls, so that a loop over them becomes vector code.
+//! Logarithm and arctangent without branches or calls, of one number or several side by side.
 //!
-//! Only additions, multiplications, divisions and bit patterns, each rounded as IEEE 754 says and never
-//! fused: the same bits on every machine, with or without wide registers. The polynomials are those of
+//! The same bits on every machine, unlike the system's own. The polynomials are those of
 //! fdlibm (Sun Microsystems 1993: `e_log.c`, `s_atan.c`); the error stays below 2 units in the last place.
 
 // The constants stand as published, digit for digit.
 #![allow(clippy::excessive_precision)]
 
+use super::lane::Lane;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
-/// Natural logarithm of a positive normal number. Nonsense, but no panic, for anything else.
+/// Natural logarithm of positive normal numbers. Nonsense, but no panic, for anything else.
 #[inline(always)]
-pub fn ln(x: f64) -> f64 {
+pub fn ln<L: Lane>(x: L) -> L {
     /// High part of ln 2: its last 32 bits are 0, so that its product with an exponent is exact.
     const LN2_HIGH: f64 = 6.931_471_803_691_238_164_90e-1;
     const LN2_LOW: f64 = 1.908_214_929_270_587_700_02e-10;
-    const L: [f64; 7] = [
+    const EVEN: [f64; 3] =
+        [3.999_999_999_940_941_908e-1, 2.222_219_843_214_978_396e-1, 1.531_383_769_920_937_332e-1];
+    const ODD: [f64; 4] = [
         6.666_666_666_666_735_130e-1,
-        3.999_999_999_940_941_908e-1,
         2.857_142_874_366_239_149e-1,
-        2.222_219_843_214_978_396e-1,
         1.818_357_216_161_805_012e-1,
-        1.531_383_769_920_937_332e-1,
         1.479_819_860_511_658_591e-1,
     ];
-    /// Bits of sqrt(1/2): the mantissa is taken from there to sqrt(2).
-    const ROOT_HALF: u64 = 0x3fe6_a09e_667f_3bcd;
-    const ONE: u64 = 0x3ff0_0000_0000_0000;
-    /// 2^52 as bits: or-ing a small whole number into it makes it a float without a conversion.
-    const TWO52: u64 = 0x4330_0000_0000_0000;
-    let shifted = x.to_bits().wrapping_sub(ROOT_HALF).wrapping_add(ONE);
-    let exponent = f64::from_bits((shifted >> 52) | TWO52) - (4_503_599_627_370_496.0 + 1023.0);
-    let mantissa = f64::from_bits((shifted & 0x000f_ffff_ffff_ffff).wrapping_add(ROOT_HALF));
-    let f = mantissa - 1.0;
-    let s = f / (2.0 + f);
+    let (exponent, mantissa) = x.split();
+    let f = mantissa - L::of(1.0);
+    let s = f / (L::of(2.0) + f);
     let z = s * s;
     let w = z * z;
-    let even = w * (L[1] + w * (L[3] + w * L[5]));
-    let odd = z * (L[0] + w * (L[2] + w * (L[4] + w * L[6])));
-    let half_square = 0.5 * f * f;
-    let tail = s * (half_square + (even + odd)) + exponent * LN2_LOW;
-    exponent * LN2_HIGH - ((half_square - tail) - f)
+    let half_square = L::of(0.5) * f * f;
+    let series = w * polynomial(w, EVEN) + z * polynomial(w, ODD);
+    let tail = s * (half_square + series) + exponent * L::of(LN2_LOW);
+    exponent * L::of(LN2_HIGH) - ((half_square - tail) - f)
 }
 
 /// The angle of (x, y) from the first axis, in (-pi, pi]; 0 for (0, 0).
 #[inline(always)]
-pub fn atan2(y: f64, x: f64) -> f64 {
+pub fn atan2<L: Lane>(y: L, x: L) -> L {
     /// tan(pi / 8): beyond it the ratio is turned by an eighth of a circle, to stay in the polynomial's range.
     const TAN_PI_8: f64 = 0.414_213_562_373_095_03;
-    const A: [f64; 11] = [
+    const ODD: [f64; 6] = [
         3.333_333_333_333_293_180_27e-1,
-        -1.999_999_999_987_648_324_76e-1,
         1.428_571_427_250_346_637_11e-1,
-        -1.111_111_040_546_235_578_80e-1,
         9.090_887_133_436_506_561_96e-2,
-        -7.691_876_205_044_829_994_95e-2,
         6.661_073_137_387_531_206_69e-2,
-        -5.833_570_133_790_573_486_45e-2,
         4.976_877_994_615_932_360_17e-2,
-        -3.653_157_274_421_691_552_70e-2,
         1.628_582_011_536_578_236_23e-2,
     ];
+    const EVEN: [f64; 5] = [
+        -1.999_999_999_987_648_324_76e-1,
+        -1.111_111_040_546_235_578_80e-1,
+        -7.691_876_205_044_829_994_95e-2,
+        -5.833_570_133_790_573_486_45e-2,
+        -3.653_157_274_421_691_552_70e-2,
+    ];
+    let zero = L::of(0.0);
     let (ax, ay) = (x.abs(), y.abs());
-    let high = if ax > ay { ax } else { ay };
-    let low = if ax > ay { ay } else { ax };
-    let far = low > high * TAN_PI_8;
-    let numerator = if far { low - high } else { low };
-    let denominator = if far { low + high } else { high };
-    let start = if far { FRAC_PI_4 } else { 0.0 };
-    let denominator = if denominator > 0.0 { denominator } else { 1.0 };
-    let t = numerator / denominator;
+    let steep = ax.below(ay);
+    let high = L::choose(steep, ay, ax);
+    let low = L::choose(steep, ax, ay);
+    let far = (high * L::of(TAN_PI_8)).below(low);
+    let numerator = L::choose(far, low - high, low);
+    let denominator = L::choose(far, low + high, high);
+    let start = L::choose(far, L::of(FRAC_PI_4), zero);
+    let t = numerator / L::choose(zero.below(denominator), denominator, L::of(1.0));
     let z = t * t;
     let w = z * z;
-    let odd = z * (A[0] + w * (A[2] + w * (A[4] + w * (A[6] + w * (A[8] + w * A[10])))));
-    let even = w * (A[1] + w * (A[3] + w * (A[5] + w * (A[7] + w * A[9]))));
-    let angle = start + (t - t * (odd + even));
-    let angle = if ay > ax { FRAC_PI_2 - angle } else { angle };
-    let angle = if x < 0.0 { PI - angle } else { angle };
-    if y < 0.0 { -angle } else { angle }
+    let angle = start + (t - t * (z * polynomial(w, ODD) + w * polynomial(w, EVEN)));
+    let angle = L::choose(steep, L::of(FRAC_PI_2) - angle, angle);
+    let angle = L::choose(x.below(zero), L::of(PI) - angle, angle);
+    L::choose(y.below(zero), -angle, angle)
+}
+
+/// c[0] + w (c[1] + w (c[2] + ...)).
+#[inline(always)]
+fn polynomial<L: Lane, const N: usize>(w: L, c: [f64; N]) -> L {
+    let mut sum = L::of(c[N - 1]);
+    for k in (0..N - 1).rev() {
+        sum = L::of(c[k]) + w * sum;
+    }
+    sum
 }
 
 #[cfg(test)]

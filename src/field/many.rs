@@ -1,121 +1,89 @@
-//! The fast form at many places: the same arithmetic in chunks that the compiler turns into vector code.
+//! The fast form at one place and at many.
 //!
-//! Compiled twice, for the machine at hand and for wide (AVX2) registers, chosen when it runs. Since nothing
-//! is fused or reordered, both give the same bits, and a place's answer does not depend on its neighbours.
+//! Many places are worked four side by side where the processor has AVX2, which is found out when the program
+//! runs; else one after the other. Both give the same bits, and a place's answer does not depend on its
+//! neighbours.
 
+use super::lane::Lane;
 use super::{Body, Field, Shape, Triple};
 
-/// Places worked together: small enough for the first cache, large enough to pay for the loop.
-const CHUNK: usize = 64;
-
-/// Places or flux densities, a list a component.
-#[derive(Clone, Copy)]
-struct Chunk {
-    x: [f64; CHUNK],
-    y: [f64; CHUNK],
-    z: [f64; CHUNK],
-}
-
-impl Chunk {
-    fn all(v: Triple) -> Self {
-        Self { x: [v[0]; CHUNK], y: [v[1]; CHUNK], z: [v[2]; CHUNK] }
-    }
-}
-
 /// Flux density at one place.
+#[inline(always)]
 pub(super) fn one(field: &Field, p: Triple) -> Triple {
     let mut sum = field.background;
     for body in &field.bodies {
         let q = body.inwards(p);
         let b = match &body.shape {
-            Shape::Cuboid(s) => s.b_fast(q),
-            Shape::ChargedRectangle(s) => s.b_fast(q),
-            Shape::CylinderAxial(s) => s.b_fast(q),
             Shape::CylinderDiametral(s) if s.is_near_axis(q) => s.near_axis(q),
-            Shape::CylinderDiametral(s) => s.b_fast(q),
-            Shape::Sphere(s) => s.b_fast(q),
-            Shape::Dipole(s) => s.b_fast(q),
+            _ => away_from_axes(body, q),
         };
         sum = super::add(sum, body.outwards(b));
     }
     sum
 }
 
-/// Flux density at many places.
-pub(super) fn many(field: &Field, places: &[Triple], out: &mut [Triple]) {
-    assert_eq!(places.len(), out.len(), "a place for every answer");
-    for (places, out) in places.chunks(CHUNK).zip(out.chunks_mut(CHUNK)) {
-        if places.len() < 4 {
-            for (p, o) in places.iter().zip(out) {
-                *o = one(field, *p);
-            }
-            continue;
-        }
-        // Unused lanes repeat the last place.
-        let mut chunk = Chunk::all(places[places.len() - 1]);
-        for (i, p) in places.iter().enumerate() {
-            (chunk.x[i], chunk.y[i], chunk.z[i]) = (p[0], p[1], p[2]);
-        }
-        let used = places.len().next_multiple_of(8);
-        let mut sum = Chunk::all(field.background);
-        run(field, &chunk, &mut sum, used);
-        for (i, o) in out.iter_mut().enumerate() {
-            *o = [sum.x[i], sum.y[i], sum.z[i]];
-        }
+/// A body's fast form in its own axes.
+#[inline(always)]
+fn away_from_axes<L: Lane>(body: &Body, q: [L; 3]) -> [L; 3] {
+    match &body.shape {
+        Shape::Cuboid(s) => s.b_fast(q),
+        Shape::ChargedRectangle(s) => s.b_fast(q),
+        Shape::CylinderAxial(s) => s.b_fast(q),
+        Shape::CylinderDiametral(s) => s.b_fast(q),
+        Shape::Sphere(s) => s.b_fast(q),
+        Shape::Dipole(s) => s.b_fast(q),
     }
 }
 
-fn run(field: &Field, p: &Chunk, sum: &mut Chunk, used: usize) {
+/// Flux density at many places.
+pub(super) fn many(field: &Field, places: &[Triple], out: &mut [Triple]) {
+    assert_eq!(places.len(), out.len(), "a place for every answer");
     #[cfg(target_arch = "x86_64")]
     if std::arch::is_x86_feature_detected!("avx2") {
         // SAFETY: the processor has just said that it knows these instructions.
-        unsafe { run_wide(field, p, sum, used) };
+        unsafe { four_by_four(field, places, out) };
         return;
     }
-    run_plainly(field, p, sum, used);
+    one_by_one(field, places, out);
+}
+
+fn one_by_one(field: &Field, places: &[Triple], out: &mut [Triple]) {
+    for (p, o) in places.iter().zip(out) {
+        *o = one(field, *p);
+    }
 }
 
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2")]
-fn run_wide(field: &Field, p: &Chunk, sum: &mut Chunk, used: usize) {
-    run_plainly(field, p, sum, used);
-}
-
-#[inline(always)]
-fn run_plainly(field: &Field, p: &Chunk, sum: &mut Chunk, used: usize) {
-    for body in &field.bodies {
-        match body.shape {
-            Shape::Cuboid(s) => each(body, p, sum, used, |q| s.b_fast(q)),
-            Shape::ChargedRectangle(s) => each(body, p, sum, used, |q| s.b_fast(q)),
-            Shape::CylinderAxial(s) => each(body, p, sum, used, |q| s.b_fast(q)),
-            Shape::CylinderDiametral(s) => {
-                let before = *sum;
-                each(body, p, sum, used, |q| s.b_fast(q));
-                for i in 0..used {
-                    let q = body.inwards([p.x[i], p.y[i], p.z[i]]);
-                    if s.is_near_axis(q) {
-                        let b = body.outwards(s.near_axis(q));
-                        (sum.x[i], sum.y[i], sum.z[i]) =
-                            (before.x[i] + b[0], before.y[i] + b[1], before.z[i] + b[2]);
-                    }
+fn four_by_four(field: &Field, places: &[Triple], out: &mut [Triple]) {
+    use super::wide::Four;
+    let (places, rest) = places.as_chunks::<4>();
+    let (out, out_rest) = out.as_chunks_mut::<4>();
+    for (p, o) in places.iter().zip(out) {
+        let q = [0, 1, 2].map(|k| Four::new([p[0][k], p[1][k], p[2][k], p[3][k]]));
+        let mut sum = field.background.map(Four::of);
+        for body in &field.bodies {
+            let mut local = away_from_axes(body, body.inwards(q));
+            if let Shape::CylinderDiametral(s) = &body.shape {
+                let places = p.map(|p| body.inwards(p));
+                if places.iter().any(|q| s.is_near_axis(*q)) {
+                    let fast = local.map(Four::to_array);
+                    let each: [Triple; 4] = std::array::from_fn(|i| {
+                        let q = places[i];
+                        if s.is_near_axis(q) { s.near_axis(q) } else { [fast[0][i], fast[1][i], fast[2][i]] }
+                    });
+                    local = [0, 1, 2].map(|k| Four::new(each.map(|b| b[k])));
                 }
             }
-            Shape::Sphere(s) => each(body, p, sum, used, |q| s.b_fast(q)),
-            Shape::Dipole(s) => each(body, p, sum, used, |q| s.b_fast(q)),
+            let b = body.outwards(local);
+            sum = [sum[0] + b[0], sum[1] + b[1], sum[2] + b[2]];
+        }
+        let sum = sum.map(Four::to_array);
+        for (i, o) in o.iter_mut().enumerate() {
+            *o = [sum[0][i], sum[1][i], sum[2][i]];
         }
     }
-}
-
-/// Adds one body's part. The loop has no branch and no call: it becomes vector code.
-#[inline(always)]
-fn each(body: &Body, p: &Chunk, sum: &mut Chunk, used: usize, b_fast: impl Fn(Triple) -> Triple) {
-    let body = *body;
-    for i in 0..used.min(CHUNK) {
-        let b = body.outwards(b_fast(body.inwards([p.x[i], p.y[i], p.z[i]])));
-        sum.x[i] += b[0];
-        sum.y[i] += b[1];
-        sum.z[i] += b[2];
-    }
+    one_by_one(field, rest, out_rest);
 }
 
 #[cfg(test)]
@@ -207,16 +175,16 @@ mod tests {
         }
     }
 
+    /// Side by side or one after the other, near an axis or not.
     #[test]
-    fn wide_and_plain_registers_give_the_same_bits() {
+    fn wide_and_narrow_registers_give_the_same_bits() {
         let field = Field { bodies: bodies(), background: [0.01, -0.018, 0.0] };
-        let mut p = Chunk::all([0.0; 3]);
-        for i in 0..CHUNK {
-            (p.x[i], p.y[i]) = (3.3 * i as f64 - 90.0, 41.0 - 1.7 * i as f64);
-        }
-        let (mut a, mut b) = (Chunk::all(field.background), Chunk::all(field.background));
-        run(&field, &p, &mut a, CHUNK);
-        run_plainly(&field, &p, &mut b, CHUNK);
-        assert_eq!((a.x, a.y, a.z), (b.x, b.y, b.z));
+        let places: Vec<Triple> = (0..403)
+            .map(|i| [3.3 * (i % 60) as f64 - 90.0, 41.0 - 0.37 * i as f64, (i % 7) as f64])
+            .collect();
+        let (mut wide, mut narrow) = (vec![[0.0; 3]; 403], vec![[0.0; 3]; 403]);
+        many(&field, &places, &mut wide);
+        one_by_one(&field, &places, &mut narrow);
+        assert_eq!(wide, narrow);
     }
 }

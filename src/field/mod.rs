@@ -5,7 +5,7 @@
 //!
 //! A shape a file, each with the same two functions about its own centre and axes:
 //! `b`, the plain form as the papers print it, and `b_fast`, without branches and with few
-//! logarithms and arctangents, so that the compiler works on several points at once ([`many`]).
+//! logarithms and arctangents, which works on several places side by side ([`lane`], [`many`]).
 //!
 //! | shape | file | polarised |
 //! |---|---|---|
@@ -25,10 +25,13 @@ pub mod cylinder_diametral;
 pub mod dipole;
 pub mod elementary;
 pub mod elliptic;
+pub mod lane;
 pub mod lines;
 pub mod many;
 pub mod neutral;
 pub mod sphere;
+#[cfg(target_arch = "x86_64")]
+mod wide;
 
 pub use charged_rectangle::ChargedRectangle;
 pub use cuboid::Cuboid;
@@ -36,6 +39,8 @@ pub use cylinder_axial::CylinderAxial;
 pub use cylinder_diametral::CylinderDiametral;
 pub use dipole::Dipole;
 pub use sphere::Sphere;
+
+use lane::Lane;
 
 /// A place, a step or a flux density: three components along right-handed axes.
 pub type Triple = [f64; 3];
@@ -83,25 +88,16 @@ impl Body {
 
     /// A place of the field in the body's own axes.
     #[inline(always)]
-    pub(crate) fn inwards(&self, p: Triple) -> Triple {
-        let d = [p[0] - self.centre[0], p[1] - self.centre[1], p[2] - self.centre[2]];
-        let a = &self.axes;
-        [
-            a[0][0] * d[0] + a[0][1] * d[1] + a[0][2] * d[2],
-            a[1][0] * d[0] + a[1][1] * d[1] + a[1][2] * d[2],
-            a[2][0] * d[0] + a[2][1] * d[1] + a[2][2] * d[2],
-        ]
+    pub(crate) fn inwards<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
+        let d = [0, 1, 2].map(|k| p[k] - L::of(self.centre[k]));
+        self.axes.map(|a| L::of(a[0]) * d[0] + L::of(a[1]) * d[1] + L::of(a[2]) * d[2])
     }
 
     /// A flux density in the body's own axes, in the field's.
     #[inline(always)]
-    pub(crate) fn outwards(&self, b: Triple) -> Triple {
+    pub(crate) fn outwards<L: Lane>(&self, b: [L; 3]) -> [L; 3] {
         let a = &self.axes;
-        [
-            a[0][0] * b[0] + a[1][0] * b[1] + a[2][0] * b[2],
-            a[0][1] * b[0] + a[1][1] * b[1] + a[2][1] * b[2],
-            a[0][2] * b[0] + a[1][2] * b[1] + a[2][2] * b[2],
-        ]
+        [0, 1, 2].map(|k| L::of(a[0][k]) * b[0] + L::of(a[1][k]) * b[1] + L::of(a[2][k]) * b[2])
     }
 
     fn b_plain(&self, p: Triple) -> Triple {

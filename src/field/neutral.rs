@@ -111,6 +111,12 @@ impl Grid {
 
 /// How often the field turns round along the four corners, anticlockwise as the corners go.
 fn index(round: [Vec2; 4]) -> i32 {
+    // A component of one sign all round leaves half the circle out.
+    let one_sign =
+        |part: fn(Vec2) -> f64| round.iter().all(|v| part(*v) > 0.0) || round.iter().all(|v| part(*v) < 0.0);
+    if one_sign(|v| v.x) || one_sign(|v| v.y) {
+        return 0;
+    }
     let turn: f64 = (0..4)
         .map(|k| {
             let (a, b) = (round[k], round[(k + 1) % 4]);
@@ -153,7 +159,7 @@ fn newton(b: &impl Fn(&[Point]) -> Vec<Vec2>, start: Point, scale: f64) -> Optio
 mod tests {
     use super::*;
 
-    /// Two opposite point vortices in a stream have their zeros where the algebra says.
+    /// A field whose zeros algebra gives: each is found, once.
     #[test]
     fn zeros_of_a_polynomial_field_are_found_once_each() {
         // z² - c² as a complex number, c = 30 + 12i, about (100, 80): zeros at ± c; index +1 each.

@@ -3,6 +3,7 @@
 //! Outside exactly the dipole of its whole moment, inside 2/3 of the polarisation everywhere:
 //! J. D. Jackson, Classical Electrodynamics, sect. 5.10.
 
+use super::lane::Lane;
 use super::{Dipole, Triple};
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -12,31 +13,25 @@ pub struct Sphere {
 }
 
 impl Sphere {
+    #[inline(always)]
     fn dipole(&self) -> Dipole {
         // J V / (4 pi), V = pi d³ / 6.
-        Dipole { strength: self.polarisation * self.diameter.powi(3) / 24.0 }
+        Dipole { strength: self.polarisation * (self.diameter * self.diameter * self.diameter) / 24.0 }
     }
 
     pub fn b(&self, p: Triple) -> Triple {
-        if self.contains(p) { [self.polarisation * 2.0 / 3.0, 0.0, 0.0] } else { self.dipole().b(p) }
+        let [x, y, z] = p;
+        let inside = x * x + y * y + z * z < 0.25 * self.diameter * self.diameter;
+        if inside { [self.polarisation * (2.0 / 3.0), 0.0, 0.0] } else { self.dipole().b(p) }
     }
 
     #[inline(always)]
-    fn contains(&self, [x, y, z]: Triple) -> bool {
-        x * x + y * y + z * z < 0.25 * self.diameter * self.diameter
-    }
-
-    #[inline(always)]
-    pub(crate) fn b_fast(&self, p: Triple) -> Triple {
-        let cube = self.diameter * self.diameter * self.diameter;
-        let out = Dipole { strength: self.polarisation * cube / 24.0 }.b_fast(p);
-        let inside = self.contains(p);
-        let core = self.polarisation * (2.0 / 3.0);
-        [
-            if inside { core } else { out[0] },
-            if inside { 0.0 } else { out[1] },
-            if inside { 0.0 } else { out[2] },
-        ]
+    pub(crate) fn b_fast<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
+        let [x, y, z] = p;
+        let out = self.dipole().b_fast(p);
+        let inside = (x * x + y * y + z * z).below(L::of(0.25 * self.diameter * self.diameter));
+        let core = [self.polarisation * (2.0 / 3.0), 0.0, 0.0];
+        [0, 1, 2].map(|i| L::choose(inside, L::of(core[i]), out[i]))
     }
 }
 

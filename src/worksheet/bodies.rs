@@ -63,7 +63,7 @@ pub enum End {
 /// A followed line.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trace {
-    /// From where it began to its stop, [`TRACE_STEP_MM`] apart (the last piece shorter).
+    /// From where it began to its stop, at most about [`TRACE_STEP_MM`] apart.
     pub points: Vec<Point>,
     /// Its last point: just beyond the frame, just inside the source, or at the neutral point.
     pub stop: Point,
@@ -278,4 +278,111 @@ fn unit(b: [f64; 3]) -> Vec2 {
     let v = Vec2::new(b[0], b[1]);
     let n = v.hypot();
     if n > NO_FIELD_MT { v / n } else { Vec2::ZERO }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Earth, Half};
+    use super::*;
+    use crate::geometry::polyline;
+
+    fn bar(id: &str, x: f64, north_deg: f64) -> Source {
+        let kind = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400. };
+        Source { id: id.into(), kind, centre: Point::new(x, 115.), north_deg }
+    }
+
+    fn panel(sources: Vec<Source>) -> Panel {
+        Panel {
+            id: "A".into(),
+            prompt: String::new(),
+            frame: Rect::new(20., 45., 277., 185.),
+            plane_mm: 0.0,
+            sources,
+            earth: None,
+        }
+    }
+
+    #[test]
+    fn axes_are_the_pages() {
+        let field = panel(vec![bar("m", 148.5, 90.)]).field();
+        // N end up: above it the field points up the page, beside it down.
+        assert!(field.b(Point::new(148.5, 80.))[1] < 0.0 && field.b(Point::new(170., 115.))[1] > 0.0);
+        assert!((field.direction(Point::new(148.5, 60.)) - Vec2::new(0., -1.)).hypot() < 1e-9);
+        let earth = Panel { earth: Some(Earth { horizontal_ut: 18., north_deg: 90. }), ..panel(vec![]) };
+        let b = earth.field().b(Point::new(50., 60.));
+        assert!(b[0].abs() < 1e-15 && (b[1] + 0.018).abs() < 1e-15, "{b:?}");
+        assert_eq!(panel(vec![]).field().direction(Point::ZERO), Vec2::ZERO);
+    }
+
+    #[test]
+    fn lines_run_from_the_n_half_to_the_s_half() {
+        let p = panel(vec![bar("m", 148.5, 0.)]);
+        let field = p.field();
+        for (dx, dy) in [(22., 9.), (18., -8.), (15., -9.), (5., 9.)] {
+            let t = field.follow(Point::new(148.5 + dx, 115. + dy), 1.0);
+            assert_eq!(t.end, End::Source(0));
+            assert_ne!(p.sources[0].half(t.stop), Half::N);
+            assert!(field.outlines()[0].boundary_distance(t.stop) < 2.0 * STOP_TO_MM);
+            assert!(t.points.windows(2).all(|w| (w[1] - w[0]).hypot() < 1.1 * TRACE_STEP_MM));
+            // The way back ends where it began.
+            let back = field.follow(t.points[t.points.len() - 2], -1.0);
+            assert!(polyline::distance(t.points[0], &back.points) < 0.02);
+        }
+        let away = field.follow(Point::new(175., 115.), 1.0);
+        assert_eq!(away.end, End::Frame);
+        assert!((away.stop.x - 277.).abs() < 2.0 * STOP_TO_MM && (away.stop.y - 115.).abs() < 1e-6);
+    }
+
+    /// Every chord of a followed line points as the field does in its middle.
+    #[test]
+    fn a_followed_line_follows_the_field() {
+        let field = panel(vec![bar("a", 95., 0.), bar("b", 202., 0.)]).field();
+        for y in [60., 100., 110., 140.] {
+            let t = field.follow(Point::new(150., y), 1.0);
+            for w in t.points.windows(2) {
+                // Near a magnet's corner a line bends within its chord.
+                if field.outlines().iter().any(|o| o.distance(w[0]) < 3.0) {
+                    continue;
+                }
+                let way = (w[1] - w[0]) / (w[1] - w[0]).hypot();
+                let off = way.cross(field.direction(w[0].midpoint(w[1]))).abs();
+                assert!(off < 2e-3, "{off} at {:?}", w[0]);
+            }
+        }
+    }
+
+    #[test]
+    fn between_like_poles_the_axis_ends_on_the_neutral_point() {
+        let field = panel(vec![bar("a", 88., 0.), bar("b", 209., 180.)]).field();
+        assert_eq!(field.neutral_points().len(), 1);
+        let neutral = Point::new(148.5, 115.);
+        assert!((field.neutral_points()[0] - neutral).hypot() < 1e-9);
+        let t = field.follow(Point::new(114., 115.), 1.0);
+        assert_eq!((t.end, t.stop), (End::Neutral, field.neutral_points()[0]));
+    }
+
+    #[test]
+    fn a_start_that_is_no_place_for_a_line_stops_at_once() {
+        let field = panel(vec![bar("m", 148.5, 0.)]).field();
+        for (p, end) in [
+            (Point::new(10., 100.), End::Frame),
+            (Point::new(148., 115.), End::Source(0)),
+            (Point::new(f64::NAN, 100.), End::Frame),
+        ] {
+            let t = field.follow(p, 1.0);
+            assert_eq!((t.end, t.points.len()), (end, 1));
+        }
+        assert_eq!(panel(vec![]).field().follow(Point::new(100., 100.), 1.0).end, End::Long);
+    }
+
+    #[test]
+    fn many_places_give_the_same_bits_as_one() {
+        let field = panel(vec![bar("a", 95., 10.), bar("b", 202., 200.)]).field();
+        let places: Vec<Point> =
+            (0..777).map(|i| Point::new(20. + (i % 31) as f64 * 8., 45. + i as f64 * 0.18)).collect();
+        let (b, d) = (field.b_many(&places), field.direction_many(&places));
+        for (i, p) in places.iter().enumerate() {
+            assert_eq!((b[i], d[i]), (field.b(*p), field.direction(*p)));
+        }
+    }
 }

@@ -10,6 +10,7 @@ pub use check::{FRAME_BOTTOM_MM, FRAME_SIDE_MM, FRAME_TOP_MM};
 pub mod answer;
 pub mod bodies;
 pub mod outline;
+mod ring;
 
 use crate::geometry::{Point, Rect, Vec2};
 

@@ -1,9 +1,18 @@
 //! Checks against what was published or made elsewhere; the source stands beside each check.
 //!
+//! - `field`: flux density of every kind of source against values at 40 digits and an outside library
+//! - `neutral`: neutral points against winding numbers and Newton's method at 40 digits
+//! - `geometry`: Fréchet and Hausdorff distances, homographies
+//! - `stats`: rank correlation with ties
 //! - `csv`: marks.csv read back by another reader
 //! - `qr`: codes read back from the printed page by another reader
 
 mod csv;
+mod field;
+mod geometry;
+mod neutral;
 #[path = "../promises/page.rs"]
 mod page;
 mod qr;
+mod scene;
+mod stats;

@@ -2,6 +2,7 @@
 
 mod classroom;
 mod folders;
+mod layers;
 mod marking;
 mod measures;
 mod page;

@@ -160,6 +160,12 @@ fn violations(src: &Path, rows: &Rows) -> Vec<String> {
         .collect();
     let mut wrong = Vec::new();
     for (file, (code, _)) in &parted {
+        if code.contains("#[path") {
+            wrong.push(format!(
+                "{}: #[path] hides where a module stands; let its file stand there",
+                file.display()
+            ));
+        }
         let steps = steps(src, file);
         let Some(own) = steps.first().filter(|s| *s != "main") else { continue };
         if for_tests.iter().any(|t| steps.starts_with(t)) {
@@ -185,7 +191,10 @@ fn every_module_uses_only_what_its_row_allows() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     for (name, _) in &rows {
         let file = root().join("src").join(name);
-        assert!(file.is_dir() || file.with_extension("rs").is_file(), "{name} is in the table and not in src/");
+        assert!(
+            file.is_dir() || file.with_extension("rs").is_file(),
+            "{name} is in the table and not in src/"
+        );
     }
 }
 

@@ -19,7 +19,6 @@ use super::super::{PageImage, Reason, Wanted, limits};
 use super::POINTS_PER_INCH;
 use super::look::Scan;
 
-#[path = "decode.rs"]
 mod decode;
 
 /// Lays the images of a scan on one plane.

@@ -67,10 +67,8 @@ pub fn locate(scan: &GreyImage, layout: &Layout, worksheet_key: &str) -> Result<
             None => {}
         }
     }
-    if let Some(p) = code::anywhere(scan) {
-        if p.worksheet != worksheet_key {
-            return Err(NotFound::OtherWorksheet(p));
-        }
+    if let Some(p) = code::anywhere(scan).filter(|p| p.worksheet != worksheet_key) {
+        return Err(NotFound::OtherWorksheet(p));
     }
     match unread {
         Some(l) if l.residual_mm.is_some_and(|r| r < MOST_RESIDUAL_MM) => Ok(l),

@@ -194,7 +194,7 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
     let least = margin(0).min(margin(1));
     let length = graph.edges[edge].length_mm;
     (least > CLEARLY_DEG && length >= SURELY_LEANS_MM - 1.0)
-        .then(|| least - LENGTH_COUNTS_DEG_PER_MM * length)
+        .then_some(least - LENGTH_COUNTS_DEG_PER_MM * length)
 }
 
 /// The least turn with which a short end goes on another edge at its junction, and the least with which anything else

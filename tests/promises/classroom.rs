@@ -35,7 +35,7 @@ impl Classroom {
         assert_eq!(made.status.code(), Some(0), "{}", errors(&made));
         let room = Self { _home: home, dir };
         let rows: String = (1..=students).map(|n| format!("A{n:02},Student {n}\r\n")).collect();
-        room.write("roster.csv", &format!("code,name\r\n{rows}"));
+        room.write("roster.csv", format!("code,name\r\n{rows}"));
         room
     }
 

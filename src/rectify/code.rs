@@ -1,6 +1,6 @@
 //! Reads the sheet's QR code: its place is known, so its modules are sampled where they stand.
 
-use super::grey;
+use super::{grey, otsu};
 use crate::geometry::homography::Homography;
 use crate::geometry::{Point, Rect};
 use crate::print::code::Payload;
@@ -50,13 +50,12 @@ fn by_modules(scan: &GreyImage, page_to_scan: &Homography, layout: &Layout) -> O
             levels.push(sum / (SAMPLES * SAMPLES) as f64);
         }
     }
-    let mut sorted = levels.clone();
-    sorted.sort_by(f64::total_cmp);
-    // Half of a QR code's modules are dark, nearly: the middle between the quartiles parts them.
-    let middle = 0.5 * (sorted[n * n / 5] + sorted[n * n * 4 / 5]);
+    let mut histogram = [0u64; 256];
+    levels.iter().for_each(|l: &f64| histogram[l.clamp(0.0, 255.0) as usize] += 1);
+    let last_dark = otsu::last_dark_level(&histogram)?;
     let mut bits = BitMatrix::with_single_dimension(n as u32).ok()?;
     for (k, &level) in levels.iter().enumerate() {
-        if level < middle {
+        if level.clamp(0.0, 255.0) as usize <= last_dark {
             bits.set((k % n) as u32, (k / n) as u32);
         }
     }

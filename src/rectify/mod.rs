@@ -4,6 +4,7 @@ pub mod code;
 pub mod fiducials;
 pub mod flatten;
 pub mod grey;
+pub mod otsu;
 pub mod register;
 
 use crate::geometry::homography::Homography;

@@ -5,6 +5,7 @@
 //! - `geometry`: Fréchet and Hausdorff distances, homographies
 //! - `stats`: rank correlation with ties
 //! - `csv`: marks.csv read back by another reader
+//! - `reading`: thinning and Otsu's threshold, worked pictures and figures
 //! - `qr`: codes read back from the printed page by another reader
 
 mod csv;
@@ -14,5 +15,6 @@ mod neutral;
 #[path = "../promises/page.rs"]
 mod page;
 mod qr;
+mod reading;
 mod scene;
 mod stats;

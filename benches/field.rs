@@ -42,8 +42,9 @@ fn places() -> Vec<Point> {
     (0..PLACES).map(at).collect()
 }
 
-const SCENES: [(&str, fn() -> Panel); 3] =
-    [("two bars", two_bars), ("two rods", two_rods), ("two discs", two_discs)];
+type Scene = (&'static str, fn() -> Panel);
+
+const SCENES: [Scene; 3] = [("two bars", two_bars), ("two rods", two_rods), ("two discs", two_discs)];
 
 fn scenes() -> impl Iterator<Item = &'static str> {
     SCENES.iter().map(|s| s.0)

@@ -338,4 +338,54 @@ mod tests {
         let starts = ring.even_starts(1.0, out / 20.0);
         assert_eq!((starts.len(), starts.iter().filter(|p| p.y < 115.0).count()), (20, 10));
     }
+
+    /// Two near lines keep gap times exp(-integral of the divergence of the unit field): the law of a flat cut.
+    #[test]
+    fn gaps_follow_the_divergence() {
+        let panel = panel(vec![bar("left", 88., 0.), bar("right", 209., 180.)]);
+        let field = panel.field();
+        let near = |v: f64| field.follow(panel.sources[0].place(31., v), 1.0).points;
+        let (line, other) = (near(3.0), near(3.2));
+        let divergence = |p: Point| {
+            const H: f64 = 1e-3;
+            let d = |x: f64, y: f64| field.direction(Point::new(p.x + x, p.y + y));
+            (d(H, 0.).x - d(-H, 0.).x + d(0., H).y - d(0., -H).y) / (2.0 * H)
+        };
+        // Past the start, where the other line's first point is not yet abreast.
+        let line = &line[4..];
+        let (mut integral, mut last) = (0.0, divergence(line[0]));
+        let first = polyline::distance(line[0], &other);
+        let mut widest = 0.0f64;
+        for w in line.windows(2).take(80) {
+            let next = divergence(w[1]);
+            integral += 0.5 * (last + next) * (w[1] - w[0]).hypot();
+            last = next;
+            let gap = polyline::distance(w[1], &other) / first;
+            widest = widest.max(gap);
+            // A chord of half a millimetre bows by some hundredths of this gap.
+            let law = gap * (-integral).exp();
+            assert!((law - 1.0).abs() < 0.05, "{law} at {:?}", w[1]);
+        }
+        assert!(widest > 2.0, "the gap hardly changed: {widest}");
+    }
+
+    /// What docs/field.md says of density and strength round one magnet.
+    #[test]
+    fn round_one_magnet_closer_lines_mean_a_stronger_field() {
+        let panel = panel(vec![bar("m", 148.5, 0.)]);
+        let field = panel.field();
+        let lines: Vec<Vec<Point>> = field_lines(&panel, &field, 40).into_iter().map(|l| l.points).collect();
+        let (mut gaps, mut densities) = (Vec::new(), Vec::new());
+        for (i, line) in lines.iter().enumerate() {
+            for p in
+                polyline::resample(line, 4.0).into_iter().filter(|p| field.outlines()[0].distance(*p) > 3.0)
+            {
+                let others = lines.iter().enumerate().filter(|(j, _)| *j != i);
+                gaps.push(others.map(|(_, l)| polyline::distance(p, l)).fold(f64::INFINITY, f64::min));
+                densities.push(field.b(p)[0].hypot(field.b(p)[1]));
+            }
+        }
+        let rho = crate::stats::spearman(&gaps, &densities);
+        assert!(rho.is_some_and(|r| r < -0.8), "{rho:?}");
+    }
 }

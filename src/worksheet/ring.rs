@@ -128,7 +128,7 @@ impl Ring {
     /// Places about a step of flux of one sense apart. Every stretch of that sense, as a pole face, is shared out evenly
     /// by itself, so that a pattern with a mirror line keeps it; one with less than half a step gets none.
     pub fn even_starts(&self, sense: f64, step: f64) -> Vec<Point> {
-        let order: Vec<&RingPoint> = self.from_gap(sense).collect();
+        let order: Vec<&RingPoint> = self.in_order(sense).collect();
         let mut out = Vec::new();
         for stretch in order.chunk_by(|a, b| (a.flux * sense > 0.0) == (b.flux * sense > 0.0)) {
             let flux: f64 = stretch.iter().map(|p| sense * p.flux).sum();
@@ -158,7 +158,7 @@ impl Ring {
     /// Flux of one sense passed on the way round to the ring's place nearest to `p`, mT mm.
     pub fn flux_at(&self, sense: f64, p: Point) -> f64 {
         let (mut sum, mut best, mut at) = (0.0, f64::INFINITY, 0.0);
-        for point in self.from_gap(sense) {
+        for point in self.in_order(sense) {
             let flux = (sense * point.flux).max(0.0);
             let away = (point.place - p).hypot2();
             if away < best {
@@ -177,7 +177,7 @@ impl Ring {
     }
 
     /// The places in order, beginning where the least flux of that sense passes.
-    fn from_gap(&self, sense: f64) -> impl Iterator<Item = &RingPoint> {
+    fn in_order(&self, sense: f64) -> impl Iterator<Item = &RingPoint> {
         let least = |p: &RingPoint| sense * p.flux;
         let first = (0..self.points.len())
             .min_by(|&i, &j| least(&self.points[i]).total_cmp(&least(&self.points[j])))

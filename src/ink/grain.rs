@@ -25,27 +25,13 @@ const NEAR_PX: usize = 4;
 /// Whether so many pieces lie about that strokes must have been broken up.
 pub fn is_broken(ink: &Bitmap) -> bool {
     let mut left = ink.clone();
-    let steps = ink.ring_steps();
     let mut pieces = 0;
     let mut group = Vec::new();
     for start in ink.ink_indices() {
         if left.cells[start] == 0 {
             continue;
         }
-        left.cells[start] = 0;
-        group.clear();
-        group.push(start);
-        let mut next = 0;
-        while next < group.len() {
-            for s in steps {
-                let j = (group[next] as isize + s) as usize;
-                if left.cells[j] != 0 {
-                    left.cells[j] = 0;
-                    group.push(j);
-                }
-            }
-            next += 1;
-        }
+        left.take_group(start, &mut group);
         pieces += usize::from(group.len() >= PIECE_PX);
     }
     pieces > MOST_PIECES

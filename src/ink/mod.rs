@@ -61,6 +61,25 @@ impl Bitmap {
         [-s, -s + 1, 1, s + 1, s, s - 1, -1, -s - 1]
     }
 
+    /// Takes what hangs together with an ink pixel out of the picture, into `group` (emptied first).
+    pub fn take_group(&mut self, start: usize, group: &mut Vec<usize>) {
+        let steps = self.ring_steps();
+        group.clear();
+        group.push(start);
+        self.cells[start] = 0;
+        let mut next = 0;
+        while next < group.len() {
+            for s in steps {
+                let j = (group[next] as isize + s) as usize;
+                if self.cells[j] != 0 {
+                    self.cells[j] = 0;
+                    group.push(j);
+                }
+            }
+            next += 1;
+        }
+    }
+
     /// Indices of all ink pixels, row by row. Blank stretches are passed over eight pixels at a time.
     pub fn ink_indices(&self) -> Vec<usize> {
         let mut out = Vec::new();

@@ -9,35 +9,19 @@ const PINHOLE_PX: usize = 12;
 
 /// Takes away specks; gives how many.
 pub fn remove_specks(ink: &mut Bitmap) -> usize {
-    let steps = ink.ring_steps();
+    let mut left = ink.clone();
     let mut group: Vec<usize> = Vec::new();
     let mut specks = 0;
-    // 1 not seen, 2 seen.
     for i in ink.ink_indices() {
-        if ink.cells[i] != 1 {
+        if left.cells[i] == 0 {
             continue;
         }
-        group.clear();
-        group.push(i);
-        ink.cells[i] = 2;
-        let mut next = 0;
-        while next < group.len() {
-            for s in steps {
-                let j = (group[next] as isize + s) as usize;
-                if ink.cells[j] == 1 {
-                    ink.cells[j] = 2;
-                    group.push(j);
-                }
-            }
-            next += 1;
-        }
+        left.take_group(i, &mut group);
         if group.len() <= SPECK_PX {
             specks += 1;
             group.iter().for_each(|&j| ink.cells[j] = 0);
         }
     }
-    ink.cells.iter_mut().for_each(|c| *c &= 3);
-    ink.cells.iter_mut().for_each(|c| *c = u8::from(*c != 0));
     specks
 }
 

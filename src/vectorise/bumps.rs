@@ -99,25 +99,13 @@ fn unexplained(ink: &PanelInk, lines: &[Stroke]) -> Bitmap {
 }
 
 fn patches(ink: &PanelInk, mut rest: Bitmap, lines: &[Stroke], rulers: &[Ruler]) -> Vec<Patch> {
-    let steps = rest.ring_steps();
     let mut out = Vec::new();
+    let mut group = Vec::new();
     for start in rest.ink_indices() {
         if rest.cells[start] == 0 {
             continue;
         }
-        rest.cells[start] = 0;
-        let mut group = vec![start];
-        let mut next = 0;
-        while next < group.len() {
-            for s in steps {
-                let j = (group[next] as isize + s) as usize;
-                if rest.cells[j] != 0 {
-                    rest.cells[j] = 0;
-                    group.push(j);
-                }
-            }
-            next += 1;
-        }
+        rest.take_group(start, &mut group);
         let places: Vec<Point> = group
             .iter()
             .map(|&i| {

@@ -28,6 +28,8 @@ const CLEARLY_DEG: f64 = 12.0;
 const PARTNER_MM: f64 = 1.2;
 /// What a millimetre of length counts for when it is decided which of several short ends goes on, degrees.
 const LENGTH_COUNTS_DEG_PER_MM: f64 = 6.0;
+/// Ways at a node are read from here to here, mm: clear of the blot in which strokes meet, short of the next bend.
+const TURN_READ_MM: (f64, f64) = (0.6, 3.0);
 /// Most turn where two lines that shared their ink part before a pole, degrees.
 const FORK_DEG: f64 = 40.0;
 
@@ -173,16 +175,19 @@ fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) -> O
     Some(turn - LENGTH_COUNTS_DEG_PER_MM * e.length_mm)
 }
 
+/// The turn, degrees, from one edge end through their node into another, read between [`TURN_READ_MM`] from the node.
+fn turn_through(graph: &Graph, a: (usize, usize), b: (usize, usize)) -> f64 {
+    let way = |(e, k): (usize, usize)| graph.outward(e, k, TURN_READ_MM.0, TURN_READ_MM.1);
+    let (u, v) = (-way(a), way(b));
+    u.cross(v).atan2(u.dot(v)).abs().to_degrees()
+}
+
 /// How much a short edge between two junctions leans: at both of them other edges go on in each other far more smoothly
 /// than in this one. So does a barb that reaches the next line; `None` where it is a piece of a line.
 fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
     let margin = |end: usize| {
         let node = graph.edges[edge].nodes[end];
-        let way = |(e, k): (usize, usize)| graph.outward(e, k, 0.6, 3.0);
-        let turn = |a: (usize, usize), b: (usize, usize)| {
-            let (u, v) = (-way(a), way(b));
-            u.cross(v).atan2(u.dot(v)).abs().to_degrees()
-        };
+        let turn = |a, b| turn_through(graph, a, b);
         let others: Vec<(usize, usize)> =
             graph.nodes[node].ends.iter().copied().filter(|&o| o.0 != edge).collect();
         let own = others.iter().map(|&o| turn(o, (edge, end))).fold(180.0, f64::min);
@@ -201,11 +206,7 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
 /// goes on that edge, degrees.
 fn goes_on(graph: &Graph, (edge, end): (usize, usize)) -> (f64, f64) {
     let node = graph.edges[edge].nodes[end];
-    let way = |(e, k): (usize, usize)| graph.outward(e, k, 0.6, 3.0);
-    let turn = |a: (usize, usize), b: (usize, usize)| {
-        let (u, v) = (-way(a), way(b));
-        u.cross(v).atan2(u.dot(v)).abs().to_degrees()
-    };
+    let turn = |a, b| turn_through(graph, a, b);
     let others: Vec<(usize, usize)> =
         graph.nodes[node].ends.iter().copied().filter(|&o| o != (edge, end)).collect();
     let Some((best, partner)) =

@@ -19,7 +19,8 @@ pub struct Drawing {
     pub dots: Vec<Dot>,
     /// What was left out, and why.
     pub dropped: Vec<Dropped>,
-    /// Share of the frame that is covered by ink which belongs to none of the above, 0 to 1.
+    /// Share of the frame (and the little round it that is read) covered by strokes that are none of the above, those of
+    /// crossed-out lines included, 0 to 1.
     pub unread_share: f64,
 }
 

@@ -152,6 +152,11 @@ impl PanelInk {
         ((p.x - self.origin.x) * PX_PER_MM, (p.y - self.origin.y) * PX_PER_MM)
     }
 
+    /// What the picture shows of the page, mm2: the frame and a little round it.
+    pub fn area_mm2(&self) -> f64 {
+        (self.ink.width * self.ink.height) as f64 * self.mm_per_px().powi(2)
+    }
+
     /// Millimetres a pixel.
     pub fn mm_per_px(&self) -> f64 {
         1.0 / PX_PER_MM

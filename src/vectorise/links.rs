@@ -84,7 +84,10 @@ const LONGEST_BRIDGE_MM: f64 = 12.0;
 const LONGEST_SHARED_MM: f64 = 30.0;
 /// Longest white in a bridge, mm: a pen lift. Two lines that end facing each other mostly leave more.
 const LONGEST_WHITE_MM: f64 = 2.0;
-/// The same where one of the pieces is no longer than a dash, mm; and how long a dash is.
+/// Longest print in a bridge, mm: a stroke that crosses a printed line aslant. Ends that face each other along an
+/// outline are two lines'.
+const LONGEST_PRINT_MM: f64 = 4.5;
+/// The same as [`LONGEST_WHITE_MM`] where one of the pieces is no longer than a dash, mm; and how long a dash is.
 const DASH_WHITE_MM: f64 = 3.0;
 const DASH_MM: f64 = 8.0;
 /// Most bend of a bridge, degrees: for touching ends, and what each mm of white takes off it.
@@ -440,12 +443,14 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
     {
         return None;
     }
-    let mut white = 0.0;
+    let (mut white, mut print) = (0.0, 0.0);
     let steps = (length / 0.125).ceil().max(1.0);
     let curve = hermite(a.at, a.way, b.at, b.way);
     for k in 1..steps as usize {
-        if ground(curve(k as f64 / steps)) == Ground::White {
-            white += length / steps;
+        match ground(curve(k as f64 / steps)) {
+            Ground::White => white += length / steps,
+            Ground::Print => print += length / steps,
+            Ground::Ink => {}
         }
     }
     // A short piece's own direction is rough: the shorter, the less bend is believed.
@@ -457,7 +462,7 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
         return None;
     }
     let longest = if short < DASH_MM { DASH_WHITE_MM } else { LONGEST_WHITE_MM };
-    if white > longest || cost > limit {
+    if white > longest || print > LONGEST_PRINT_MM || cost > limit {
         return None;
     }
     Some((cost + 8.0 * white + 2.0 * length, white))

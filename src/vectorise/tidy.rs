@@ -18,6 +18,9 @@ const CORNER_SIDE_MM: f64 = 1.0;
 const CORNER_DEG: f64 = 62.0;
 /// Length of the chords between which a corner's turn is measured, mm.
 const CORNER_CHORD_MM: f64 = 1.6;
+/// No line turns back by more than this within two chords of [`BACK_CHORD_MM`]: there two lines' ends have run together.
+const BACK_DEG: f64 = 112.0;
+const BACK_CHORD_MM: f64 = 3.0;
 
 /// Free ends this short on a junction carry no direction of their own, mm.
 const SURELY_LEANS_MM: f64 = 2.0;
@@ -53,8 +56,18 @@ pub fn tidy(graph: &mut Graph, near_print: impl Fn(Point) -> bool) {
 
 fn dissolve_all(graph: &mut Graph) {
     for node in 0..graph.nodes.len() {
-        graph.dissolve(node);
+        if graph.degree(node) == 2 && !turns_back(graph, node) {
+            graph.dissolve(node);
+        }
     }
+}
+
+/// Whether the two edges at a node are two lines whose ends have run together.
+fn turns_back(graph: &Graph, node: usize) -> bool {
+    let [(a, ka), (b, kb)] = graph.nodes[node].ends[..] else { return false };
+    let long = graph.edges[a].length_mm.min(graph.edges[b].length_mm) > BARB_MM;
+    let (u, v) = (graph.outward(a, ka, 0.3, BACK_CHORD_MM), graph.outward(b, kb, 0.3, BACK_CHORD_MM));
+    long && (-u).cross(v).atan2((-u).dot(v)).abs().to_degrees() > BACK_DEG
 }
 
 /// Removes short free ends on junctions.
@@ -221,11 +234,13 @@ fn goes_on(graph: &Graph, (edge, end): (usize, usize)) -> (f64, f64) {
 /// Whether the two edges at a node meet in a corner: then they are two strokes.
 fn is_corner(graph: &Graph, node: usize) -> bool {
     let [(a, ka), (b, kb)] = graph.nodes[node].ends[..] else { return false };
-    if graph.edges[a].length_mm.min(graph.edges[b].length_mm) > BARB_MM {
-        return false;
-    }
-    let (u, v) = (graph.outward(a, ka, 0.3, CORNER_CHORD_MM), graph.outward(b, kb, 0.3, CORNER_CHORD_MM));
-    (-u).cross(v).atan2((-u).dot(v)).abs().to_degrees() > CORNER_DEG
+    let (chord, most) = if graph.edges[a].length_mm.min(graph.edges[b].length_mm) > BARB_MM {
+        (BACK_CHORD_MM, BACK_DEG)
+    } else {
+        (CORNER_CHORD_MM, CORNER_DEG)
+    };
+    let (u, v) = (graph.outward(a, ka, 0.3, chord), graph.outward(b, kb, 0.3, chord));
+    (-u).cross(v).atan2((-u).dot(v)).abs().to_degrees() > most
 }
 
 /// Of two short edges between the same two nodes, one is the line and one a barb whose end touches the line again:
@@ -311,27 +326,41 @@ fn corner(points: &[Point]) -> Option<usize> {
     if s < 2.0 * CORNER_SIDE_MM {
         return None;
     }
+    sharpest_turn(points, &along, CORNER_CHORD_MM, CORNER_DEG, CORNER_SIDE_MM..BARB_MM)
+        .or_else(|| sharpest_turn(points, &along, BACK_CHORD_MM, BACK_DEG, BARB_MM..f64::MAX))
+}
+
+/// Where a chain of points turns most sharply between two chords, by more than `least_deg`, with the shorter side's length
+/// in `sides` (mm). `along` is the length up to each point.
+fn sharpest_turn(
+    points: &[Point],
+    along: &[f64],
+    chord_mm: f64,
+    least_deg: f64,
+    sides: std::ops::Range<f64>,
+) -> Option<usize> {
+    let n = points.len();
     let (mut lo, mut hi) = (0, 0);
     let mut sharpest: Option<(f64, usize)> = None;
     for i in 1..n - 1 {
-        let shorter = along[i].min(s - along[i]);
-        if !(CORNER_SIDE_MM..BARB_MM).contains(&shorter) {
+        let shorter = along[i].min(along[n - 1] - along[i]);
+        if !sides.contains(&shorter) {
             continue;
         }
-        while along[i] - along[lo] > CORNER_CHORD_MM {
+        while along[i] - along[lo] > chord_mm {
             lo += 1;
         }
-        while hi < n - 1 && along[hi] - along[i] < CORNER_CHORD_MM {
+        while hi < n - 1 && along[hi] - along[i] < chord_mm {
             hi += 1;
         }
         let (before, after) = (points[i] - points[lo], points[hi] - points[i]);
         // The point's height over the chord is cheaper than the angle and rules most points out.
         let chord = points[hi] - points[lo];
-        if chord.cross(before).abs() < CORNER_SHARE * chord.hypot2() && chord.hypot() > CORNER_CHORD_MM {
+        if chord.cross(before).abs() < CORNER_SHARE * chord.hypot2() && chord.hypot() > chord_mm {
             continue;
         }
         let turn = before.cross(after).atan2(before.dot(after)).abs().to_degrees();
-        if turn > CORNER_DEG && sharpest.is_none_or(|(t, _)| turn > t) {
+        if turn > least_deg && sharpest.is_none_or(|(t, _)| turn > t) {
             sharpest = Some((turn, i));
         }
     }

@@ -69,6 +69,8 @@ pub const BARB_MM: f64 = 9.0;
 const BARB_COST_DEG: f64 = 25.0;
 /// Largest turn of a line at a junction, degrees.
 const MOST_TURN_DEG: f64 = 50.0;
+/// Sharpest corner of one line, degrees.
+const SHARPEST_DEG: f64 = 112.0;
 /// Near a node the thinned line is bent; directions are read from here on, in half-widths of the node's stroke.
 const CLEAR_RADII: f64 = 2.2;
 /// Length of the stretch over which a direction is read, mm.
@@ -83,7 +85,7 @@ const LONGEST_BRIDGE_MM: f64 = 12.0;
 /// Longest stretch that two lines share, mm.
 const LONGEST_SHARED_MM: f64 = 30.0;
 /// Longest white in a bridge, mm: a pen lift. Two lines that end facing each other mostly leave more.
-const LONGEST_WHITE_MM: f64 = 2.0;
+const LONGEST_WHITE_MM: f64 = 2.4;
 /// Longest print in a bridge, mm: a stroke that crosses a printed line aslant. Ends that face each other along an
 /// outline are two lines'.
 const LONGEST_PRINT_MM: f64 = 4.5;
@@ -96,7 +98,11 @@ const BRIDGE_DEG_PER_MM: f64 = 9.0;
 /// Growing up to this much white, mm, the bend allowed falls to that of a pen lift: from then on a bridge is a pen lift within one movement and as straight as the line itself; two
 /// lines that end facing each other hardly ever are.
 const LIFT_MM: f64 = 0.8;
-const LIFT_DEG: f64 = 14.0;
+const LIFT_DEG: f64 = 24.0;
+/// Ends with this much white between them that face each other on both sides of a loop, the other pair this near, mm, are
+/// those of two halves.
+const HALVES_WHITE_MM: f64 = 0.2;
+const HALVES_FACE_MM: f64 = 4.0;
 /// Pieces shorter than this have no direction of their own that could carry a bridge, mm.
 const SHORTEST_PIECE_MM: f64 = 0.8;
 
@@ -134,6 +140,7 @@ pub fn link(
     through_shared(graph, &mut links);
     at_junctions(graph, &mut links);
     put_back(graph, &mut links);
+    round_corners(graph, &mut links);
     over_shared(graph, &mut links);
     over_gaps(graph, &mut links, ground, near_print);
     links
@@ -225,6 +232,36 @@ fn put_back(graph: &mut Graph, links: &mut Links) {
             links.set(a, b, cost, 0.0);
         }
     }
+}
+
+/// Links two strokes that end in one corner with nothing else there, where both are too long to be barbs of one head.
+fn round_corners(graph: &Graph, links: &mut Links) {
+    for node in &graph.nodes {
+        let open: Vec<End> =
+            node.ends.iter().copied().filter(|&e| links.at(e).is_none() && !links.is_shared(e.0)).collect();
+        let [a, b] = open[..] else { continue };
+        let long = |end| chain_mm(graph, links, end) > BARB_MM;
+        if a.0 == b.0 || !long(a) || !long(b) || closes_ring(graph, links, a, b) {
+            continue;
+        }
+        let (turn, _) = bend(&tip(graph, a), &tip(graph, b));
+        if turn < SHARPEST_DEG {
+            links.set(a, b, turn.min(MOST_TURN_DEG), 0.0);
+        }
+    }
+}
+
+/// Length of the chain that ends in `end`, mm.
+fn chain_mm(graph: &Graph, links: &Links, end: End) -> f64 {
+    let (mut edge, mut out) = (end.0, (end.0, 1 - end.1));
+    let mut length = graph.edges[edge].length_mm;
+    for _ in 0..graph.edges.len() {
+        let Some(l) = links.at(out) else { break };
+        edge = l.to.0;
+        length += graph.edges[edge].length_mm;
+        out = (edge, 1 - l.to.1);
+    }
+    length
 }
 
 /// Links ends of lines that run into another line and out of it again, over the edges that both share; and lets
@@ -412,10 +449,31 @@ fn over_gaps(
     }
     pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
     for (cost, white, a, b) in pairs {
-        if links.at(a).is_none() && links.at(b).is_none() && !closes_ring(graph, links, a, b) {
+        let free = links.at(a).is_none() && links.at(b).is_none() && !closes_ring(graph, links, a, b);
+        if free && !(white > HALVES_WHITE_MM && are_halves(graph, links, a, b)) {
             links.set(a, b, cost, white);
         }
     }
+}
+
+/// Whether the strokes that end in `a` and `b` face each other at their other ends as well: then they are two halves of a
+/// loop, each drawn by itself, and no line with two pen lifts.
+fn are_halves(graph: &Graph, links: &Links, a: End, b: End) -> bool {
+    let (p, q) = (far_end(graph, links, a), far_end(graph, links, b));
+    let (tp, tq) = (tip(graph, p), tip(graph, q));
+    tp.at.distance(tq.at) < HALVES_FACE_MM && tp.way.dot(tq.way) < -0.5
+}
+
+/// The other end of the chain that ends in `end`.
+fn far_end(graph: &Graph, links: &Links, end: End) -> End {
+    let mut out = (end.0, 1 - end.1);
+    for _ in 0..graph.edges.len() {
+        match links.at(out) {
+            Some(l) => out = (l.to.0, 1 - l.to.1),
+            None => break,
+        }
+    }
+    out
 }
 
 /// Whether `a` and `b` are the two ends of one chain already: linking them would leave it without an end.

@@ -29,10 +29,17 @@ const GOES_ON_DEG: f64 = 28.0;
 const CLEARLY_DEG: f64 = 12.0;
 /// A barb's partner starts within this of one of its ends, mm.
 const PARTNER_MM: f64 = 1.2;
+/// A short end faces a line of at least this length, mm, whose end is this near, mm, and heads for it within this angle,
+/// degrees.
+const FACING_LINE_MM: f64 = 6.0;
+const FACES_MM: f64 = 3.0;
+const FACES_DEG: f64 = 24.0;
 /// What a millimetre of length counts for when it is decided which of several short ends goes on, degrees.
 const LENGTH_COUNTS_DEG_PER_MM: f64 = 6.0;
 /// Ways at a node are read from here to here, mm: clear of the blot in which strokes meet, short of the next bend.
 const TURN_READ_MM: (f64, f64) = (0.6, 3.0);
+/// Edges between two junctions that are no longer than this have no sure direction of their own, mm.
+const SHORT_PIECE_MM: f64 = 3.5;
 /// Most turn where two lines that shared their ink part before a pole, degrees.
 const FORK_DEG: f64 = 40.0;
 
@@ -83,7 +90,8 @@ fn drop_spurs(graph: &mut Graph) {
             (d, 1) if d >= 3 => e.nodes[0],
             _ => continue,
         };
-        if e.length_mm < graph.nodes[junction].radius_mm + SPUR_MM {
+        let free = usize::from(e.nodes[0] == junction);
+        if e.length_mm < graph.nodes[junction].radius_mm + SPUR_MM && !faces_line(graph, (edge, free)) {
             graph.remove(edge);
         }
     }
@@ -179,6 +187,9 @@ fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) -> O
         (a, b) if a >= 3 && b >= 3 && e.nodes[0] != e.nodes[1] => return spanning(graph, edge),
         _ => return None,
     };
+    if faces_line(graph, (edge, 1 - end)) {
+        return None;
+    }
     let (turn, rival) = goes_on(graph, (edge, end));
     let at_print = near_print(graph.along(edge, end, e.length_mm)) && turn < FORK_DEG;
     let goes_on = at_print || (turn < GOES_ON_DEG && turn + CLEARLY_DEG < rival);
@@ -190,9 +201,30 @@ fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) -> O
 
 /// The turn, degrees, from one edge end through their node into another, read between [`TURN_READ_MM`] from the node.
 fn turn_through(graph: &Graph, a: (usize, usize), b: (usize, usize)) -> f64 {
-    let way = |(e, k): (usize, usize)| graph.outward(e, k, TURN_READ_MM.0, TURN_READ_MM.1);
+    let way = |(e, k): (usize, usize)| way_out(graph, e, k);
     let (u, v) = (-way(a), way(b));
     u.cross(v).atan2(u.dot(v)).abs().to_degrees()
+}
+
+/// The way out of a node along an edge. Along a short edge between two junctions, where thinning draws the line towards
+/// what leans on it, it is read as far as the smoothest longer edge beyond.
+fn way_out(graph: &Graph, edge: usize, end: usize) -> crate::geometry::Vec2 {
+    let near = graph.outward(edge, end, TURN_READ_MM.0, TURN_READ_MM.1);
+    let e = &graph.edges[edge];
+    let far = e.nodes[1 - end];
+    if e.length_mm > SHORT_PIECE_MM || graph.degree(far) < 2 {
+        return near;
+    }
+    let beyond = graph.nodes[far]
+        .ends
+        .iter()
+        .filter(|o| o.0 != edge && graph.edges[o.0].length_mm > BARB_MM)
+        .map(|&(f, k)| graph.along(f, k, SHORT_PIECE_MM) - graph.nodes[e.nodes[end]].at)
+        .max_by(|u, v| u.normalize().dot(near).total_cmp(&v.normalize().dot(near)));
+    match beyond {
+        Some(step) if step.hypot() > 1e-9 && step.normalize().dot(near) > 0.6 => step.normalize(),
+        _ => near,
+    }
 }
 
 /// How much a short edge between two junctions leans: at both of them other edges go on in each other far more smoothly
@@ -204,8 +236,9 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
         let others: Vec<(usize, usize)> =
             graph.nodes[node].ends.iter().copied().filter(|&o| o.0 != edge).collect();
         let own = others.iter().map(|&o| turn(o, (edge, end))).fold(180.0, f64::min);
-        let pairs =
-            others.iter().enumerate().flat_map(|(i, &a)| others[i + 1..].iter().map(move |&b| (a, b)));
+        // What goes on in a short free end is no line that could do without this edge.
+        let lines: Vec<(usize, usize)> = others.iter().copied().filter(|&o| !is_short_free(graph, o)).collect();
+        let pairs = lines.iter().enumerate().flat_map(|(i, &a)| lines[i + 1..].iter().map(move |&b| (a, b)));
         let best = pairs.map(|(a, b)| turn(a, b)).fold(180.0, f64::min);
         own - best
     };
@@ -213,6 +246,27 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
     let length = graph.edges[edge].length_mm;
     (least > CLEARLY_DEG && length >= SURELY_LEANS_MM - 1.0)
         .then_some(least - LENGTH_COUNTS_DEG_PER_MM * length)
+}
+
+/// Whether a longer stroke ends close before this free end and heads straight for it: a line between a head and a pen lift.
+fn faces_line(graph: &Graph, (edge, end): (usize, usize)) -> bool {
+    let tip = graph.nodes[graph.edges[edge].nodes[end]].at;
+    let way = -graph.outward(edge, end, 0.0, graph.edges[edge].length_mm);
+    graph.alive().flat_map(|e| [(e, 0), (e, 1)]).any(|(e, k)| {
+        let node = graph.edges[e].nodes[k];
+        let gap = tip - graph.nodes[node].at;
+        if e == edge || graph.degree(node) != 1 || gap.hypot() > FACES_MM || graph.edges[e].length_mm < FACING_LINE_MM {
+            return false;
+        }
+        let on = -graph.outward(e, k, 0.2, FACES_MM);
+        let angle = |u: crate::geometry::Vec2, v: crate::geometry::Vec2| u.cross(v).atan2(u.dot(v)).abs().to_degrees();
+        angle(on, gap) < FACES_DEG && angle(on, -way) < 1.5 * FACES_DEG
+    })
+}
+
+/// Whether an edge is no longer than a barb and ends free beyond this end.
+fn is_short_free(graph: &Graph, (edge, end): (usize, usize)) -> bool {
+    graph.edges[edge].length_mm < BARB_MM && graph.degree(graph.edges[edge].nodes[1 - end]) == 1
 }
 
 /// The least turn with which a short end goes on another edge at its junction, and the least with which anything else

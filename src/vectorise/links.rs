@@ -4,7 +4,7 @@
 //! little (Gestalt good continuation; Wertheimer M (1923) Psychol. Forsch. 4, 301-350), and what lies between is
 //! ink, print, or a short piece of white.
 
-use super::graph::Graph;
+use super::graph::{Edge, Graph};
 use crate::geometry::{Point, Vec2};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -99,6 +99,8 @@ const BRIDGE_DEG_PER_MM: f64 = 9.0;
 /// lines that end facing each other hardly ever are.
 const LIFT_MM: f64 = 0.8;
 const LIFT_DEG: f64 = 24.0;
+/// Edges of this length that nowhere leave the neighbourhood of print run along it, mm.
+const HUGS_MM: (f64, f64) = (1.5, 15.0);
 /// Ends with this much white between them that face each other on both sides of a loop, the other pair this near, mm, are
 /// those of two halves.
 const HALVES_WHITE_MM: f64 = 0.2;
@@ -434,6 +436,7 @@ fn over_gaps(
         .flat_map(|e| [(e, 0), (e, 1)])
         .filter(|&end| links.at(end).is_none() && !links.is_shared(end.0))
         .filter(|&end| graph.edges[end.0].length_mm >= SHORTEST_PIECE_MM)
+        .filter(|&end| !hugs_print(&graph.edges[end.0], &near_print))
         .map(|end| tip_at_gap(graph, end, &near_print))
         .collect();
     let mut pairs = Vec::new();
@@ -454,6 +457,11 @@ fn over_gaps(
             links.set(a, b, cost, white);
         }
     }
+}
+
+/// Whether a short edge runs along print from end to end: ink beside a printed line, no stroke that crosses it.
+pub fn hugs_print(edge: &Edge, near_print: &impl Fn(Point) -> bool) -> bool {
+    (HUGS_MM.0..HUGS_MM.1).contains(&edge.length_mm) && edge.points.iter().step_by(4).all(|&p| near_print(p))
 }
 
 /// Whether the strokes that end in `a` and `b` face each other at their other ends as well: then they are two halves of a

@@ -2,7 +2,7 @@
 
 use super::graph::Graph;
 use super::links::BARB_MM;
-use crate::geometry::Point;
+use crate::geometry::{Point, Vec2};
 
 /// A free end this little longer than the half-width of the stroke it stands on is thinning's own, mm.
 const SPUR_MM: f64 = 0.35;
@@ -166,6 +166,9 @@ fn detach_leaning(graph: &mut Graph, near_print: &impl Fn(Point) -> bool) {
         let nodes = graph.edges[edge].nodes;
         graph.detach(edge);
         for node in nodes {
+            if let Some(barb) = barb_at_lift(graph, node) {
+                graph.detach(barb);
+            }
             if graph.degree(node) == 2 && !is_corner(graph, node) {
                 graph.dissolve(node);
             }
@@ -208,7 +211,7 @@ fn turn_through(graph: &Graph, a: (usize, usize), b: (usize, usize)) -> f64 {
 
 /// The way out of a node along an edge. Along a short edge between two junctions, where thinning draws the line towards
 /// what leans on it, it is read as far as the smoothest longer edge beyond.
-fn way_out(graph: &Graph, edge: usize, end: usize) -> crate::geometry::Vec2 {
+fn way_out(graph: &Graph, edge: usize, end: usize) -> Vec2 {
     let near = graph.outward(edge, end, TURN_READ_MM.0, TURN_READ_MM.1);
     let e = &graph.edges[edge];
     let far = e.nodes[1 - end];
@@ -250,18 +253,35 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
 
 /// Whether a longer stroke ends close before this free end and heads straight for it: a line between a head and a pen lift.
 fn faces_line(graph: &Graph, (edge, end): (usize, usize)) -> bool {
-    let tip = graph.nodes[graph.edges[edge].nodes[end]].at;
     let way = -graph.outward(edge, end, 0.0, graph.edges[edge].length_mm);
+    line_ahead(graph, graph.nodes[graph.edges[edge].nodes[end]].at, way, edge)
+}
+
+/// Whether a line ends free a pen lift ahead of a place, heading for it, seen by another edge that comes there along `way`.
+fn line_ahead(graph: &Graph, at: Point, way: Vec2, but: usize) -> bool {
+    let angle = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).abs().to_degrees();
     graph.alive().flat_map(|e| [(e, 0), (e, 1)]).any(|(e, k)| {
         let node = graph.edges[e].nodes[k];
-        let gap = tip - graph.nodes[node].at;
-        if e == edge || graph.degree(node) != 1 || gap.hypot() > FACES_MM || graph.edges[e].length_mm < FACING_LINE_MM {
+        let gap = at - graph.nodes[node].at;
+        if e == but
+            || graph.degree(node) != 1
+            || gap.hypot() > FACES_MM
+            || graph.edges[e].length_mm < FACING_LINE_MM
+        {
             return false;
         }
         let on = -graph.outward(e, k, 0.2, FACES_MM);
-        let angle = |u: crate::geometry::Vec2, v: crate::geometry::Vec2| u.cross(v).atan2(u.dot(v)).abs().to_degrees();
         angle(on, gap) < FACES_DEG && angle(on, -way) < 1.5 * FACES_DEG
     })
+}
+
+/// Of the two edges left at a node, the short free one that bends away while a line goes straight on over a pen lift: a barb.
+fn barb_at_lift(graph: &Graph, node: usize) -> Option<usize> {
+    let [a, b] = graph.nodes[node].ends[..] else { return None };
+    let (line, barb) = if is_short_free(graph, b) { (a, b) } else { (b, a) };
+    let bends = is_short_free(graph, barb) && turn_through(graph, line, barb) > FACES_DEG;
+    let way = -graph.outward(line.0, line.1, TURN_READ_MM.0, TURN_READ_MM.1);
+    (bends && line_ahead(graph, graph.nodes[node].at, way, line.0)).then_some(barb.0)
 }
 
 /// Whether an edge is no longer than a barb and ends free beyond this end.

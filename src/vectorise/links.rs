@@ -70,7 +70,7 @@ const BARB_COST_DEG: f64 = 25.0;
 /// Largest turn of a line at a junction, degrees.
 const MOST_TURN_DEG: f64 = 50.0;
 /// Sharpest corner of one line, degrees.
-const SHARPEST_DEG: f64 = 112.0;
+const SHARPEST_DEG: f64 = 105.0;
 /// Near a node the thinned line is bent; directions are read from here on, in half-widths of the node's stroke.
 const CLEAR_RADII: f64 = 2.2;
 /// Length of the stretch over which a direction is read, mm.
@@ -141,8 +141,8 @@ pub fn link(
     let mut links = Links::new(graph.edges.len());
     through_shared(graph, &mut links);
     at_junctions(graph, &mut links);
+    round_corners(graph, &mut links, &near_print);
     put_back(graph, &mut links);
-    round_corners(graph, &mut links);
     over_shared(graph, &mut links);
     over_gaps(graph, &mut links, ground, near_print);
     links
@@ -236,14 +236,16 @@ fn put_back(graph: &mut Graph, links: &mut Links) {
     }
 }
 
-/// Links two strokes that end in one corner with nothing else there, where both are too long to be barbs of one head.
-fn round_corners(graph: &Graph, links: &mut Links) {
-    for node in &graph.nodes {
+/// Links two strokes that end in one corner with nothing else there, where both are too long to be barbs of one head. At
+/// print, where lines end, two lines' ends have run together.
+fn round_corners(graph: &Graph, links: &mut Links, near_print: &impl Fn(Point) -> bool) {
+    // Twice: a short piece between two corners belongs to a long line only once one of them is linked.
+    for node in graph.nodes.iter().chain(&graph.nodes) {
         let open: Vec<End> =
             node.ends.iter().copied().filter(|&e| links.at(e).is_none() && !links.is_shared(e.0)).collect();
         let [a, b] = open[..] else { continue };
         let long = |end| chain_mm(graph, links, end) > BARB_MM;
-        if a.0 == b.0 || !long(a) || !long(b) || closes_ring(graph, links, a, b) {
+        if near_print(node.at) || a.0 == b.0 || !long(a) || !long(b) || closes_ring(graph, links, a, b) {
             continue;
         }
         let (turn, _) = bend(&tip(graph, a), &tip(graph, b));

@@ -279,7 +279,9 @@ fn line_ahead(graph: &Graph, at: Point, way: Vec2, but: usize) -> bool {
 fn barb_at_lift(graph: &Graph, node: usize) -> Option<usize> {
     let [a, b] = graph.nodes[node].ends[..] else { return None };
     let (line, barb) = if is_short_free(graph, b) { (a, b) } else { (b, a) };
-    let bends = is_short_free(graph, barb) && turn_through(graph, line, barb) > FACES_DEG;
+    let bends = is_short_free(graph, barb)
+        && turn_through(graph, line, barb) > CLEARLY_DEG
+        && !faces_line(graph, (barb.0, 1 - barb.1));
     let way = -graph.outward(line.0, line.1, TURN_READ_MM.0, TURN_READ_MM.1);
     (bends && line_ahead(graph, graph.nodes[node].at, way, line.0)).then_some(barb.0)
 }

@@ -1,5 +1,6 @@
 //! Panels and drawings with closed-form answers, for the tests of this module.
 
+use super::trust::Trust;
 use super::worlds::Reading;
 use super::{meets, region::Region};
 use crate::drawing::{Drawing, Line};
@@ -61,7 +62,10 @@ pub fn straight(a: (f64, f64), b: (f64, f64)) -> Vec<Point> {
     vec![Point::new(a.0, a.1), Point::new(b.0, b.1)]
 }
 
-/// The likeliest reading of a drawing.
+/// The likeliest reading of a drawing, each arrow by itself.
 pub fn reading(region: &Region, drawing: &Drawing) -> Reading {
-    Reading::likeliest(region, drawing, &meets::places(region, drawing))
+    let by_itself = |a: &crate::drawing::Arrow| Trust { sure: a.sure, way_sure: a.way_sure };
+    let trust: Vec<Vec<Trust>> =
+        region.lines.iter().map(|l| l.line.arrows.iter().map(by_itself).collect()).collect();
+    Reading::likeliest(region, &trust, drawing, &meets::places(region, drawing))
 }

@@ -24,6 +24,7 @@ mod record;
 pub mod region;
 pub mod spacing;
 pub mod table;
+pub mod trust;
 pub mod worlds;
 
 use crate::drawing::Drawing;
@@ -86,10 +87,14 @@ pub struct PanelFindings {
 pub fn measure_panel(panel: &Panel, field: &PanelField, drawing: &Drawing, seed: u64) -> PanelFindings {
     let region = region::Region::new(panel, field, drawing);
     let places = meets::places(&region, drawing);
-    let likeliest = Reading::likeliest(&region, drawing, &places);
-    let readings = Reading::worlds(&region, drawing, &places, seed);
+    let ends: Vec<ends::Ends> = region.lines.iter().map(|l| ends::Ends::new(&region, l)).collect();
+    let arrows: Vec<Vec<arrows::Judged>> = region.lines.iter().map(|l| arrows::of_line(&region, l)).collect();
+    let on: Vec<_> = ends.iter().map(|e| e.on([0.0; 2])).collect();
+    let trust = trust::weigh(&region, &arrows, &on);
+    let likeliest = Reading::likeliest(&region, &trust, drawing, &places);
+    let readings = Reading::worlds(&region, &trust, drawing, &places, seed);
     let sets = Sets::new(&likeliest, &readings);
-    let seen = Seen::new(&region, drawing, &places, &sets);
+    let seen = Seen::new(&region, drawing, &places, &sets, ends, arrows, trust);
     let value = seen.measure(&likeliest, 0);
     let worlds: Vec<Values> = readings.iter().zip(&sets.of_world).map(|(r, s)| seen.measure(r, *s)).collect();
     let measured = |i: usize| Measured::new(value[i], worlds.iter().map(|w| w[i]).collect());
@@ -106,6 +111,7 @@ struct Seen<'a> {
     places: &'a [meets::Place],
     ends: Vec<ends::Ends>,
     arrows: Vec<Vec<arrows::Judged>>,
+    trust: Vec<Vec<trust::Trust>>,
     angles: angle::Angles,
     /// A set of lines an entry.
     patterns: Vec<(angle::Whole, spacing::Whole)>,
@@ -117,13 +123,22 @@ struct Seen<'a> {
 }
 
 impl<'a> Seen<'a> {
-    fn new(region: &region::Region, drawing: &Drawing, places: &'a [meets::Place], sets: &Sets) -> Self {
+    fn new(
+        region: &region::Region,
+        drawing: &Drawing,
+        places: &'a [meets::Place],
+        sets: &Sets,
+        ends: Vec<ends::Ends>,
+        arrows: Vec<Vec<arrows::Judged>>,
+        trust: Vec<Vec<trust::Trust>>,
+    ) -> Self {
         let angles = angle::Angles::new(region);
         let spacing = spacing::Spacing::new(region, &sets.sets);
         Self {
             places,
-            ends: region.lines.iter().map(|l| ends::Ends::new(region, l)).collect(),
-            arrows: region.lines.iter().map(|l| arrows::of_line(region, l)).collect(),
+            ends,
+            arrows,
+            trust,
             patterns: sets.sets.iter().map(|s| (angles.of_set(s), spacing.of_set(s))).collect(),
             angles,
             off_mm: lines::each_off_mm(region),

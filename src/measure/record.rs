@@ -6,7 +6,7 @@ use super::findings::{ArrowRecord, DotRecord, EndRecord, LineRecord, MeetRecord,
 use super::meets;
 use super::region::Region;
 use super::worlds::{Head, Reading};
-use super::{PanelMeasures, arrows::Judged};
+use super::PanelMeasures;
 use crate::drawing::{Drawing, MeetKind};
 use crate::geometry::polyline::resample;
 use crate::geometry::{Point, angle_deg};
@@ -56,7 +56,7 @@ fn line_record(region: &Region, seen: &Seen, reading: &Reading, i: usize, id: St
     let traced = &region.lines[i];
     let line = traced.line;
     let on = seen.ends[i].on(reading.ends[i]);
-    let heads = line.arrows.iter().zip(&seen.arrows[i]).zip(&reading.heads[i]);
+    let heads = line.arrows.iter().zip(&seen.arrows[i]).zip(&reading.heads[i]).zip(&seen.trust[i]);
     let angle = seen.angles.of_line(i);
     LineRecord {
         id,
@@ -64,12 +64,12 @@ fn line_record(region: &Region, seen: &Seen, reading: &Reading, i: usize, id: St
         length_mm: round(traced.length_mm),
         width_mm: round(line.width_mm),
         arrows: heads
-            .filter(|(_, h)| **h != Head::Absent)
-            .map(|((a, j), _)| ArrowRecord {
+            .filter(|((_, h), _)| **h != Head::Absent)
+            .map(|(((a, j), h), trust)| ArrowRecord {
                 at_mm: place(a.at),
-                towards_deg: round(angle_deg(a.towards)),
-                agrees: agrees(*j, on),
-                sure: round(a.sure),
+                towards_deg: round(angle_deg(if *h == Head::Turned { -a.towards } else { a.towards })),
+                agrees: j.agrees(on, *h == Head::Turned),
+                sure: round(trust.sure),
             })
             .collect(),
         ends: ends(region, &traced.points, on),
@@ -79,10 +79,6 @@ fn line_record(region: &Region, seen: &Seen, reading: &Reading, i: usize, id: St
         },
         sure: round(line.sure),
     }
-}
-
-fn agrees(judged: Judged, on: Option<[On; 2]>) -> bool {
-    judged.agrees(on, false)
 }
 
 fn ends(region: &Region, points: &[Point], on: Option<[On; 2]>) -> Vec<EndRecord> {

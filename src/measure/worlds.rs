@@ -13,7 +13,8 @@ use super::WORLDS;
 use super::meets::Place;
 use super::region::{LENGTH_DOUBT_MM, LENGTH_SD_MM, MIN_LINE_MM, Region};
 use super::table::COUNT;
-use crate::drawing::{Arrow, Drawing, THERE};
+use super::trust::Trust;
+use crate::drawing::{Drawing, THERE};
 
 /// A line at least this sure is taken to be there in every reading, so that measures of many lines need
 /// not be taken anew for ever so many sets of them.
@@ -56,13 +57,17 @@ pub struct Reading {
 }
 
 impl Reading {
-    /// Everything more likely there than not, as it was read.
-    pub fn likeliest(region: &Region, drawing: &Drawing, meets: &[Place]) -> Self {
-        let head = |a: &Arrow| if a.sure >= THERE { Head::Kept } else { Head::Absent };
+    /// Everything more likely there than not, pointing the likelier way. `trust`: a line an entry, then an arrow.
+    pub fn likeliest(region: &Region, trust: &[Vec<Trust>], drawing: &Drawing, meets: &[Place]) -> Self {
+        let head = |t: &Trust| match (t.sure >= THERE, t.way_sure >= 0.5) {
+            (false, _) => Head::Absent,
+            (true, true) => Head::Kept,
+            (true, false) => Head::Turned,
+        };
         let lines = &region.lines;
         Self {
             lines: lines.iter().map(|l| l.line.sure >= THERE && l.counted_mm >= MIN_LINE_MM).collect(),
-            heads: lines.iter().map(|l| l.line.arrows.iter().map(head).collect()).collect(),
+            heads: trust.iter().map(|l| l.iter().map(head).collect()).collect(),
             ends: vec![[0.0; 2]; lines.len()],
             aside: vec![0.0; lines.len()],
             meets: meets.iter().map(|m| m.sure >= THERE).collect(),
@@ -71,7 +76,13 @@ impl Reading {
         }
     }
 
-    fn drawn(region: &Region, drawing: &Drawing, meets: &[Place], dice: &mut Dice) -> Self {
+    fn drawn(
+        region: &Region,
+        trust: &[Vec<Trust>],
+        drawing: &Drawing,
+        meets: &[Place],
+        dice: &mut Dice,
+    ) -> Self {
         let mut lines = Vec::with_capacity(region.lines.len());
         for l in &region.lines {
             let there = dice.says(l.line.sure) || l.line.sure > ALWAYS_SURE;
@@ -79,12 +90,12 @@ impl Reading {
             let long = l.counted_mm + LENGTH_SD_MM * dice.normal() >= MIN_LINE_MM;
             lines.push(there && (surely_long || long));
         }
-        let mut head = |a: &Arrow| match (dice.says(a.sure), dice.says(a.way_sure)) {
+        let mut head = |t: &Trust| match (dice.says(t.sure), dice.says(t.way_sure)) {
             (false, _) => Head::Absent,
             (true, true) => Head::Kept,
             (true, false) => Head::Turned,
         };
-        let heads = region.lines.iter().map(|l| l.line.arrows.iter().map(&mut head).collect()).collect();
+        let heads = trust.iter().map(|l| l.iter().map(&mut head).collect()).collect();
         let mut end = || (END_SD_MM * dice.normal()).clamp(-END_REACH_MM, END_REACH_MM);
         let ends = lines.iter().map(|_| [end(), end()]).collect();
         Self {
@@ -99,9 +110,15 @@ impl Reading {
     }
 
     /// [`WORLDS`] readings.
-    pub fn worlds(region: &Region, drawing: &Drawing, meets: &[Place], seed: u64) -> Vec<Self> {
+    pub fn worlds(
+        region: &Region,
+        trust: &[Vec<Trust>],
+        drawing: &Drawing,
+        meets: &[Place],
+        seed: u64,
+    ) -> Vec<Self> {
         let mut dice = Dice::new(seed);
-        (0..WORLDS).map(|_| Self::drawn(region, drawing, meets, &mut dice)).collect()
+        (0..WORLDS).map(|_| Self::drawn(region, trust, drawing, meets, &mut dice)).collect()
     }
 }
 

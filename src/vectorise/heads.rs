@@ -7,7 +7,7 @@
 use super::curve;
 use super::graph::Graph;
 use super::strokes::Stroke;
-use crate::drawing::Arrow;
+use crate::drawing::{Arrow, THERE};
 use crate::geometry::{Point, Vec2};
 
 /// Shortest and longest barb, mm (heads of 2 to 8 mm; a barb may be longer than its head's nominal size).
@@ -355,7 +355,14 @@ pub(super) fn sureness(e: &Evidence) -> (f64, f64) {
                     + 0.82 * other
                     - 0.21 * end
                     + 0.4 * e.end_mm.min(0.0);
-            (z, 7.2 - 0.16 * e.length_mm.min(4.0) - 0.063 * e.angle_deg - 1.8 * e.beside_mm)
+            let way = 0.66 + 0.25 * e.length_mm.min(4.0) - 0.0047 * e.angle_deg
+                + 1.54 * e.beside_mm
+                + 0.55 * e.attached as f64
+                + 0.35 * end
+                - 2.0 * print
+                + 0.46 * other
+                + 0.115 * z;
+            (z, way)
         }
         (true, 2) => {
             let z = -7.76 - 0.84 * print + 0.65 * e.area_mm2.min(4.0) - 0.12 * e.even
@@ -363,55 +370,53 @@ pub(super) fn sureness(e: &Evidence) -> (f64, f64) {
                 + 1.49 * e.length_mm.min(5.0)
                 + 2.68 * other
                 - 0.47 * end;
-            (z, 2.4 + 0.9 * e.lean)
+            (z, 2.2 + 3.0 * e.lean)
         }
         // Ink that swells a line on one side only is an uneven stroke 49 times in 50.
         (true, _) => (-3.9, 0.0),
     };
-    let logistic = |z: f64| 1.0 / (1.0 + (-z).exp());
     (logistic(sure).clamp(MOST_UNSURE, MOST_SURE), logistic(way).clamp(0.5, MOST_SURE))
 }
 
 /// Nothing is told more surely than the sample behind it allows.
-const MOST_SURE: f64 = 0.997;
+const MOST_SURE: f64 = 0.998;
 const MOST_UNSURE: f64 = 0.01;
 
 /// Candidates less sure than this are let go: together they would unsettle every mark.
 pub const LEAST_SURE: f64 = 0.06;
-/// A head this sure speaks for the way of its line's other heads.
-const SPEAKS_SURE: f64 = 0.9;
-/// The odds of a doubtful head that points against a sure one on its line are divided by this: one hand draws one way
-/// along a line (common practice, no source).
-const AGAINST_ODDS: f64 = 6.0;
+/// Heads on one line whose tips are this near to each other, mm, are seldom both heads.
+const CROWDED_MM: f64 = 12.0;
 /// Heads of opposite ways whose tips are this close are a cross, mm.
 const CROSS_MM: f64 = 2.5;
 /// A line with this many crosses on it is crossed out.
 const CROSSES: usize = 2;
 
-/// The way a head points along its line: +1 with the line's points, -1 against them.
-fn way_along(head: &Head, line: &[Point]) -> f64 {
-    let ruler = Ruler::of(line);
-    let along = ruler.read(head.arrow.at).map_or(0.0, |r| r.0);
-    head.arrow.towards.dot(ruler.place(along).1).signum()
+/// Weighs each head against the others on its line: one that has a line to itself is likelier a head than one beside a
+/// sure head, and one close to a sure head hardly ever is.
+///
+/// Logistic regressions on the odds that the head has by itself (3924 candidates on generated drawings of five
+/// arrangements, 3589 of them heads): empirical.
+pub fn weigh_together(heads: &mut [Head]) {
+    let alone: Vec<(usize, Point, f64)> = heads.iter().map(|h| (h.line, h.arrow.at, h.arrow.sure)).collect();
+    for (i, head) in heads.iter_mut().enumerate() {
+        let others = || alone.iter().enumerate().filter(|(j, o)| *j != i && o.0 == head.line).map(|(_, o)| o);
+        let rival = others().map(|o| o.2).fold(0.0, f64::max);
+        let sure = others().filter(|o| o.2 > THERE);
+        let near = sure.map(|o| o.1.distance(head.arrow.at)).fold(CROWDED_MM, f64::min);
+        let crowded = 1.0 - near / CROWDED_MM;
+        let z = (head.arrow.sure / (1.0 - head.arrow.sure)).ln();
+        let z = match (head.evidence.swelling, head.evidence.barbs) {
+            (false, 2) => 1.33 + 1.1 * z + 0.35 * rival - 6.2 * crowded,
+            (false, _) => 1.24 + 1.13 * z - 1.92 * rival - 3.9 * crowded,
+            (true, 2) => 0.14 + 0.72 * z - 1.38 * rival - 3.1 * crowded,
+            (true, _) => z,
+        };
+        head.arrow.sure = logistic(z).clamp(MOST_UNSURE, MOST_SURE);
+    }
 }
 
-/// Lowers the sureness of doubtful heads that point against a sure one on the same line.
-pub fn weigh_together(heads: &mut [Head], lines: &[Stroke]) {
-    let ways: Vec<f64> = heads.iter().map(|h| way_along(h, &lines[h.line].points)).collect();
-    let speaks: Vec<(usize, f64)> = heads
-        .iter()
-        .zip(&ways)
-        .filter(|(h, _)| h.arrow.sure >= SPEAKS_SURE)
-        .map(|(h, &w)| (h.line, w))
-        .collect();
-    for (head, way) in heads.iter_mut().zip(&ways) {
-        let against = speaks.iter().any(|&(l, w)| l == head.line && w != *way);
-        let with = speaks.iter().any(|&(l, w)| l == head.line && w == *way);
-        if head.arrow.sure < SPEAKS_SURE && against && !with {
-            let odds = head.arrow.sure / (1.0 - head.arrow.sure) / AGAINST_ODDS;
-            head.arrow.sure = odds / (1.0 + odds);
-        }
-    }
+fn logistic(z: f64) -> f64 {
+    1.0 / (1.0 + (-z).exp())
 }
 
 /// Lines that are crossed out: crosses on a line look like heads that point at each other.

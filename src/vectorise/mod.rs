@@ -32,8 +32,8 @@ pub fn parts(ink: &PanelInk) -> Parts {
     let residue = heads::Residue { edges: residual_edges(&graph, &rest) };
     let mut heads = heads::heads(&graph, &lines, &residue, |p| ink.near_print(p));
     heads.extend(bumps::heads(ink, &lines, &heads));
+    heads::weigh_together(&mut heads);
     heads.retain(|h| h.arrow.sure >= heads::LEAST_SURE);
-    heads::weigh_together(&mut heads, &lines);
     Parts { graph, lines, heads, residue }
 }
 

@@ -286,13 +286,17 @@ fn over_shared(graph: &Graph, links: &mut Links) {
             let Some(&(last, entered)) = via.last() else { continue };
             let length: f64 = via.iter().map(|v| graph.edges[v.0].length_mm).sum();
             if graph.degree(node) == 1 && length <= RUN_OUT_MM {
+                if likely_barb(graph, a.end) {
+                    continue;
+                }
                 outs.push((length, a.end, via));
                 continue;
             }
             let arriving = -graph.outward(last, 1 - entered, 0.2, READ_MM);
             for b in loose.iter().filter(|b| b.end > a.end && graph.edges[b.end.0].nodes[b.end.1] == node) {
                 let turn = arriving.cross(-b.way).atan2(arriving.dot(-b.way)).abs().to_degrees();
-                if turn < SHARED_TURN_DEG && !via.iter().any(|v| v.0 == b.end.0) {
+                let barbs = likely_barb(graph, a.end) || likely_barb(graph, b.end);
+                if turn < SHARED_TURN_DEG && !barbs && !via.iter().any(|v| v.0 == b.end.0) {
                     pairs.push((turn + 2.0 * length, a.end, b.end, via.clone()));
                 }
             }

@@ -38,8 +38,14 @@ const FACES_DEG: f64 = 24.0;
 const LENGTH_COUNTS_DEG_PER_MM: f64 = 6.0;
 /// Ways at a node are read from here to here, mm: clear of the blot in which strokes meet, short of the next bend.
 const TURN_READ_MM: (f64, f64) = (0.6, 3.0);
+/// The barbs of a head start within this of each other, mm, are this even in length, open by this much, degrees, and their
+/// line runs this close to their middle, degrees.
+const APEX_MM: f64 = 2.2;
+const EVEN_SHARE: f64 = 0.5;
+const V_DEG: (f64, f64) = (25.0, 120.0);
+const BISECTS_DEG: f64 = 25.0;
 /// Edges between two junctions that are no longer than this have no sure direction of their own, mm.
-const SHORT_PIECE_MM: f64 = 3.5;
+const SHORT_PIECE_MM: f64 = 2.5;
 /// Most turn where two lines that shared their ink part before a pole, degrees.
 const FORK_DEG: f64 = 40.0;
 
@@ -194,6 +200,9 @@ fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) -> O
         return None;
     }
     let (turn, rival) = goes_on(graph, (edge, end));
+    if has_partner(graph, (edge, end)) {
+        return Some(turn - LENGTH_COUNTS_DEG_PER_MM * e.length_mm);
+    }
     let at_print = near_print(graph.along(edge, end, e.length_mm)) && turn < FORK_DEG;
     let goes_on = at_print || (turn < GOES_ON_DEG && turn + CLEARLY_DEG < rival);
     if goes_on && e.length_mm >= SURELY_LEANS_MM {
@@ -225,7 +234,7 @@ fn way_out(graph: &Graph, edge: usize, end: usize) -> Vec2 {
         .map(|&(f, k)| graph.along(f, k, SHORT_PIECE_MM) - graph.nodes[e.nodes[end]].at)
         .max_by(|u, v| u.normalize().dot(near).total_cmp(&v.normalize().dot(near)));
     match beyond {
-        Some(step) if step.hypot() > 1e-9 && step.normalize().dot(near) > 0.6 => step.normalize(),
+        Some(step) if step.hypot() > 1e-9 && step.normalize().dot(near) > 0.75 => step.normalize(),
         _ => near,
     }
 }
@@ -245,10 +254,36 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
         let best = pairs.map(|(a, b)| turn(a, b)).fold(180.0, f64::min);
         own - best
     };
+    let margin = |end: usize| if has_partner(graph, (edge, end)) { 180.0 } else { margin(end) };
     let least = margin(0).min(margin(1));
     let length = graph.edges[edge].length_mm;
     (least > CLEARLY_DEG && length >= SURELY_LEANS_MM - 1.0)
         .then_some(least - LENGTH_COUNTS_DEG_PER_MM * length)
+}
+
+/// Whether an edge and a stroke that was taken off make the two barbs of a head on a line that runs on between them.
+fn has_partner(graph: &Graph, (edge, end): (usize, usize)) -> bool {
+    let e = &graph.edges[edge];
+    let apex = graph.nodes[e.nodes[end]].at;
+    let own = graph.outward(edge, end, 0.0, e.length_mm);
+    let angle = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).to_degrees();
+    let between = |u: Vec2, v: Vec2| {
+        let middle = u + v;
+        graph.nodes[e.nodes[end]].ends.iter().any(|&(f, k)| {
+            f != edge && angle(graph.outward(f, k, TURN_READ_MM.0, TURN_READ_MM.1), middle).abs() < BISECTS_DEG
+        })
+    };
+    graph.detached().any(|d| {
+        let other = &graph.edges[d];
+        let even = e.length_mm.min(other.length_mm) / e.length_mm.max(other.length_mm);
+        (0..2).any(|k| {
+            let v = graph.outward(d, k, 0.0, other.length_mm);
+            even > EVEN_SHARE
+                && graph.nodes[other.nodes[k]].at.distance(apex) < APEX_MM
+                && (V_DEG.0..V_DEG.1).contains(&angle(own, v).abs())
+                && between(own, v)
+        })
+    })
 }
 
 /// Whether a longer stroke ends close before this free end and heads straight for it: a line between a head and a pen lift.

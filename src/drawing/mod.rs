@@ -61,6 +61,8 @@ pub enum MeetKind {
 #[derive(Clone, Copy, Debug)]
 pub struct Meeting {
     pub at: Point,
+    /// Where no white parts the two: from here to here along the first line. A crossing's own place twice.
+    pub run: [Point; 2],
     pub kind: MeetKind,
     /// Indices into [`Drawing::lines`].
     pub lines: (usize, usize),

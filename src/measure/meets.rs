@@ -2,9 +2,9 @@
 //! here they are cut to what counts, and what is one place to the eye is made one.
 
 use super::ends::Ends;
-use super::region::{Region, Traced};
+use super::region::{Region, STEP_MM, Traced};
 use super::worlds::Reading;
-use crate::drawing::{Drawing, MeetKind};
+use crate::drawing::{Drawing, MeetKind, Meeting};
 use crate::geometry::Point;
 use crate::geometry::polyline::{distance, length};
 
@@ -31,11 +31,12 @@ pub struct Place {
 pub fn places(region: &Region, drawing: &Drawing) -> Vec<Place> {
     let find = |index: usize| region.lines.iter().position(|l| l.index == index);
     let mut all: Vec<Place> = Vec::new();
-    for m in drawing.meets.iter().filter(|m| region.counts(m.at)) {
+    for m in &drawing.meets {
+        let Some(at) = middle_that_counts(region, m) else { continue };
         let (Some(a), Some(b)) = (find(m.lines.0), find(m.lines.1)) else { continue };
         let lines = (a.min(b), a.max(b));
-        let joint = a == b && near_ends(&region.lines[a], m.at);
-        all.push(Place { at: m.at, kind: m.kind, lines, sure: m.sure, joint });
+        let joint = a == b && near_ends(&region.lines[a], at);
+        all.push(Place { at, kind: m.kind, lines, sure: m.sure, joint });
     }
     // Crossings before touches, the surer first: a touch is taken up by the crossing it holds.
     all.sort_by(|p, q| {
@@ -51,6 +52,22 @@ pub fn places(region: &Region, drawing: &Drawing) -> Vec<Place> {
         }
     }
     kept
+}
+
+/// A crossing's place, or the middle of that part of a touch that lies where measures are taken.
+fn middle_that_counts(region: &Region, m: &Meeting) -> Option<Point> {
+    let [from, to] = m.run;
+    let steps = ((to - from).hypot() / STEP_MM).ceil().max(1.0) as usize;
+    if m.kind == MeetKind::Cross || steps == 1 {
+        return region.counts(m.at).then_some(m.at);
+    }
+    let along = (0..=steps).map(|k| from.lerp(to, k as f64 / steps as f64));
+    let counting: Vec<Point> = along.filter(|p| region.counts(*p)).collect();
+    match counting[..] {
+        [] => None,
+        _ if counting.len() == steps + 1 => Some(m.at),
+        _ => Some(counting[counting.len() / 2]),
+    }
 }
 
 fn near_ends(line: &Traced, at: Point) -> bool {
@@ -101,7 +118,6 @@ pub fn count(places: &[Place], ends: &[Ends], reading: &Reading) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::drawing::Meeting;
     use crate::measure::made;
 
     fn counted(
@@ -113,6 +129,7 @@ mod tests {
         let mut d = made::drawing(lines);
         let meet = |m: &(f64, f64, MeetKind, usize, usize, f64)| Meeting {
             at: Point::new(m.0, m.1),
+            run: [Point::new(m.0, m.1); 2],
             kind: m.2,
             lines: (m.3, m.4),
             sure: m.5,

@@ -1,12 +1,12 @@
 //! What is written of one panel: the likeliest reading, line by line.
 
+use super::PanelMeasures;
 use super::Seen;
 use super::ends::On;
 use super::findings::{ArrowRecord, DotRecord, EndRecord, LineRecord, MeetRecord, PanelRecord};
 use super::meets;
 use super::region::Region;
 use super::worlds::{Head, Reading};
-use super::PanelMeasures;
 use crate::drawing::{Drawing, MeetKind};
 use crate::geometry::polyline::resample;
 use crate::geometry::{Point, angle_deg};

@@ -122,7 +122,7 @@ const CROSSES_DEG_PER_MM: f64 = 1.0;
 /// Most edges that a shared stretch is made of.
 const SHARED_EDGES: usize = 5;
 /// Longest shared stretch over which a line runs out to its end, mm.
-const RUN_OUT_MM: f64 = 30.0;
+const RUN_OUT_MM: f64 = 16.0;
 
 /// What lies at a place on the page.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -18,11 +18,15 @@ const ONE_PLACE_MM: f64 = 4.0;
 const SELF_MM: f64 = 8.0;
 /// Which side of a line another is on is read this far before and after they are near, mm.
 const SIDES_MM: f64 = 1.5;
+/// Lines nearer than this to each other are drawn by the same ink, mm; that ink swells by this much more than the pencil's
+/// own unevenness where they part between two crossings, mm to each side.
+const SHARED_MM: f64 = 0.15;
+const BULGE_MM: f64 = 0.16;
 /// Side of the cells in which near points are looked for, mm.
 const CELL_MM: f64 = 2.0;
 
-/// All meetings of `lines`, also unlikely ones (with low sureness).
-pub fn meetings(lines: &[Stroke]) -> Vec<Meeting> {
+/// All meetings of `lines`, also unlikely ones (with low sureness). `half_width_mm`: half the width of the ink round a place.
+pub fn meetings(lines: &[Stroke], half_width_mm: impl Fn(Point) -> f64) -> Vec<Meeting> {
     let mut cells: BTreeMap<(i32, i32), Vec<(u32, u32)>> = BTreeMap::new();
     for (l, line) in lines.iter().enumerate() {
         for (i, p) in line.points.iter().enumerate() {
@@ -51,7 +55,7 @@ pub fn meetings(lines: &[Stroke]) -> Vec<Meeting> {
             }
         }
     }
-    near.into_iter().flat_map(|((a, b), places)| of_pair(lines, a, b, places)).collect()
+    near.into_iter().flat_map(|((a, b), places)| of_pair(lines, a, b, places, &half_width_mm)).collect()
 }
 
 fn cell(p: Point) -> (i32, i32) {
@@ -65,7 +69,13 @@ struct Near {
     d: f64,
 }
 
-fn of_pair(lines: &[Stroke], a: usize, b: usize, mut places: Vec<Near>) -> Vec<Meeting> {
+fn of_pair(
+    lines: &[Stroke],
+    a: usize,
+    b: usize,
+    mut places: Vec<Near>,
+    half_width_mm: &impl Fn(Point) -> f64,
+) -> Vec<Meeting> {
     places.sort_by_key(|n| (n.i, n.j));
     let width = 0.5 * (lines[a].width_mm + lines[b].width_mm);
     let mut out: Vec<Meeting> = Vec::new();
@@ -75,13 +85,49 @@ fn of_pair(lines: &[Stroke], a: usize, b: usize, mut places: Vec<Near>) -> Vec<M
         while end < places.len() && ((places[end].i - places[end - 1].i) as f64) * STEP_MM < ONE_PLACE_MM {
             end += 1;
         }
-        let meeting = of_run(lines, a, b, &places[k..end], width);
+        let run = &places[k..end];
+        let meeting = of_run(lines, a, b, run, width);
+        if let (MeetKind::Touch, Some(places)) = (meeting.kind, lens(&lines[a].points, run, half_width_mm)) {
+            let crossing = |at| Meeting { at, run: [at, at], kind: MeetKind::Cross, ..meeting };
+            out.extend(places.map(crossing));
+            k = end;
+            continue;
+        }
         if out.iter().all(|m| m.at.distance(meeting.at) >= ONE_PLACE_MM) {
             out.push(meeting);
         }
         k = end;
     }
     out
+}
+
+/// The two places at which lines cross that keep within one stroke's ink between them: it is narrow where they cross and
+/// wider in between.
+fn lens(points: &[Point], run: &[Near], half_width_mm: &impl Fn(Point) -> f64) -> Option<[Point; 2]> {
+    let shared: Vec<usize> = run.iter().filter(|n| n.d < SHARED_MM).map(|n| n.i).collect();
+    let (first, last) = (*shared.first()?, *shared.last()?);
+    if ((last - first) as f64) * STEP_MM < ONE_PLACE_MM {
+        return None;
+    }
+    let widths: Vec<f64> = points[first..=last].iter().map(|p| half_width_mm(*p)).collect();
+    // A notch or a bump of one point is the pencil's.
+    let calm: Vec<f64> = (0..widths.len())
+        .map(|i| {
+            let mut near = widths[i.saturating_sub(2)..(i + 3).min(widths.len())].to_vec();
+            near.sort_by(f64::total_cmp);
+            near[near.len() / 2]
+        })
+        .collect();
+    let clear = (0.5 * ONE_PLACE_MM / STEP_MM) as usize;
+    let narrowest = |r: std::ops::Range<usize>| r.min_by(|&i, &j| calm[i].total_cmp(&calm[j]));
+    (clear..calm.len().saturating_sub(clear))
+        .filter_map(|m| {
+            let (l, r) = (narrowest(0..m)?, narrowest(m + 1..calm.len())?);
+            let bulge = calm[m] - calm[l].max(calm[r]);
+            (bulge > BULGE_MM && m - l >= clear && r - m >= clear).then_some((bulge, l, r))
+        })
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, l, r)| [points[first + l], points[first + r]])
 }
 
 /// That two strokes touch, from how near their middles come: 0 beyond [`TOUCH_NEVER_MM`], 1 within [`TOUCH_SURE_MM`].
@@ -99,6 +145,7 @@ fn of_run(lines: &[Stroke], a: usize, b: usize, run: &[Near], width: f64) -> Mee
     let close: Vec<&Near> = run.iter().filter(|n| n.d <= nearest + 0.1).collect();
     let middle = close[close.len() / 2];
     let at = p[middle.i].midpoint(q[middle.j]);
+    let whole = [p[close[0].i], p[close[close.len() - 1].i]];
     let (first, last) = (&run[0], &run[run.len() - 1]);
     let clear = (SIDES_MM / STEP_MM) as usize;
     let side = |i: usize, j: usize| {
@@ -116,11 +163,13 @@ fn of_run(lines: &[Stroke], a: usize, b: usize, run: &[Near], width: f64) -> Mee
         })
         .flatten();
     match sides {
-        Some((s, t)) if s * t < 0.0 => Meeting { at, kind: MeetKind::Cross, lines: (a, b), sure: CROSS_SURE },
+        Some((s, t)) if s * t < 0.0 => {
+            Meeting { at, run: [at, at], kind: MeetKind::Cross, lines: (a, b), sure: CROSS_SURE }
+        }
         _ => {
             let share =
                 ((width + TOUCH_NEVER_MM - nearest) / (TOUCH_NEVER_MM + TOUCH_SURE_MM)).clamp(0.0, 1.0);
-            Meeting { at, kind: MeetKind::Touch, lines: (a, b), sure: touch_sureness(share) }
+            Meeting { at, run: whole, kind: MeetKind::Touch, lines: (a, b), sure: touch_sureness(share) }
         }
     }
 }

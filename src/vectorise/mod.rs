@@ -51,7 +51,7 @@ pub fn vectorise(ink: &PanelInk) -> Drawing {
         heads.retain(|h| h.line != line);
         heads.iter_mut().filter(|h| h.line > line).for_each(|h| h.line -= 1);
     }
-    drawing.meets = meets::meetings(&lines);
+    drawing.meets = meets::meetings(&lines, |p| half_width_mm(ink, p));
     let mut used = vec![false; residue.edges.len()];
     drawing.lines = lines.iter().map(line).collect();
     for head in heads {
@@ -96,6 +96,15 @@ fn split(strokes: Vec<Stroke>) -> (Vec<Stroke>, Vec<Stroke>) {
 fn line(stroke: &Stroke) -> Line {
     let points = curve::resample(&stroke.points, 2.0 * curve::STEP_MM);
     Line { points, width_mm: stroke.width_mm, arrows: Vec::new(), sure: strokes::sureness(stroke) }
+}
+
+/// Half the width of the ink round a place, mm; 0 where there is none.
+fn half_width_mm(ink: &PanelInk, p: crate::geometry::Point) -> f64 {
+    if !ink.at(p).0 {
+        return 0.0;
+    }
+    let (x, y) = ink.to_px(p);
+    graph::half_width(&ink.ink, ink.ink.index(x.round() as usize, y.round() as usize)) * ink.mm_per_px()
 }
 
 fn ground(ink: &PanelInk, p: crate::geometry::Point) -> Ground {

@@ -38,6 +38,8 @@ const FACES_DEG: f64 = 24.0;
 const LENGTH_COUNTS_DEG_PER_MM: f64 = 6.0;
 /// Ways at a node are read from here to here, mm: clear of the blot in which strokes meet, short of the next bend.
 const TURN_READ_MM: (f64, f64) = (0.6, 3.0);
+/// Most turn with which a line runs out in a short free end beyond another line, degrees.
+const RUNS_OUT_DEG: f64 = 35.0;
 /// The barbs of a head start within this of each other, mm, are this even in length, open by this much, degrees, and their
 /// line runs this close to their middle, degrees.
 const APEX_MM: f64 = 2.2;
@@ -199,6 +201,9 @@ fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) -> O
     if faces_line(graph, (edge, 1 - end)) {
         return None;
     }
+    if runs_out(graph, (edge, end)) {
+        return None;
+    }
     let (turn, rival) = goes_on(graph, (edge, end));
     if has_partner(graph, (edge, end)) {
         return Some(turn - LENGTH_COUNTS_DEG_PER_MM * e.length_mm);
@@ -249,7 +254,8 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
             graph.nodes[node].ends.iter().copied().filter(|&o| o.0 != edge).collect();
         let own = others.iter().map(|&o| turn(o, (edge, end))).fold(180.0, f64::min);
         // What goes on in a short free end is no line that could do without this edge.
-        let lines: Vec<(usize, usize)> = others.iter().copied().filter(|&o| !is_short_free(graph, o)).collect();
+        let lines: Vec<(usize, usize)> =
+            others.iter().copied().filter(|&o| !is_short_free(graph, o)).collect();
         let pairs = lines.iter().enumerate().flat_map(|(i, &a)| lines[i + 1..].iter().map(move |&b| (a, b)));
         let best = pairs.map(|(a, b)| turn(a, b)).fold(180.0, f64::min);
         own - best
@@ -261,6 +267,31 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
         .then_some(least - LENGTH_COUNTS_DEG_PER_MM * length)
 }
 
+/// Whether two short free edges go on smoothly in two lines that come into the same place, or into one short edge that
+/// leads there: two lines cross close to their ends.
+fn runs_out(graph: &Graph, (edge, end): (usize, usize)) -> bool {
+    let node = graph.edges[edge].nodes[end];
+    let (free, rest): (Vec<_>, Vec<_>) =
+        graph.nodes[node].ends.iter().partition(|&&o| is_short_free(graph, o));
+    let smooth = |line, tail| turn_through(graph, line, tail) < RUNS_OUT_DEG;
+    let long = |o: &(usize, usize)| graph.edges[o.0].length_mm > BARB_MM;
+    match (&free[..], &rest[..]) {
+        ([p, q], [a, b]) if long(a) && long(b) => {
+            (smooth(*a, *p) && smooth(*b, *q)) || (smooth(*a, *q) && smooth(*b, *p))
+        }
+        ([p, q], [shared]) if graph.edges[shared.0].length_mm < BARB_MM => {
+            let far = graph.edges[shared.0].nodes[1 - shared.1];
+            let entry = (shared.0, 1 - shared.1);
+            let into: Vec<_> = graph.nodes[far].ends.iter().copied().filter(|o| *o != entry).collect();
+            smooth(*shared, *p)
+                && smooth(*shared, *q)
+                && into.len() == 2
+                && into.iter().all(|o| long(o) && smooth(*o, entry))
+        }
+        _ => false,
+    }
+}
+
 /// Whether an edge and a stroke that was taken off make the two barbs of a head on a line that runs on between them.
 fn has_partner(graph: &Graph, (edge, end): (usize, usize)) -> bool {
     let e = &graph.edges[edge];
@@ -270,7 +301,8 @@ fn has_partner(graph: &Graph, (edge, end): (usize, usize)) -> bool {
     let between = |u: Vec2, v: Vec2| {
         let middle = u + v;
         graph.nodes[e.nodes[end]].ends.iter().any(|&(f, k)| {
-            f != edge && angle(graph.outward(f, k, TURN_READ_MM.0, TURN_READ_MM.1), middle).abs() < BISECTS_DEG
+            f != edge
+                && angle(graph.outward(f, k, TURN_READ_MM.0, TURN_READ_MM.1), middle).abs() < BISECTS_DEG
         })
     };
     graph.detached().any(|d| {

@@ -25,6 +25,7 @@ fn two_norths(sure: f64) -> (Worksheet, Drawing) {
         width_mm: 0.5,
         arrows: vec![],
         sure,
+        there: sure,
     };
     let lines = list(&case["drawing"]["lines"]).iter().map(line).collect();
     let sheet = Worksheet::load(&data("two-norths.yaml")).expect("the tests' worksheet");

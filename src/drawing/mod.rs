@@ -35,6 +35,8 @@ pub struct Line {
     pub arrows: Vec<Arrow>,
     /// That it is one line, rightly traced from end to end.
     pub sure: f64,
+    /// That a line was drawn there at all.
+    pub there: f64,
 }
 
 /// An arrowhead.

@@ -53,7 +53,7 @@ pub fn arc(radius: f64, from_deg: f64, to_deg: f64) -> Vec<Point> {
 
 /// Lines of 0.5 mm, quite sure.
 pub fn drawing(lines: Vec<Vec<Point>>) -> Drawing {
-    let line = |points| Line { points, width_mm: 0.5, arrows: vec![], sure: 1.0 };
+    let line = |points| Line { points, width_mm: 0.5, arrows: vec![], sure: 1.0, there: 1.0 };
     Drawing { lines: lines.into_iter().map(line).collect(), ..Drawing::default() }
 }
 

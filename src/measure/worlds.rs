@@ -66,7 +66,7 @@ impl Reading {
         };
         let lines = &region.lines;
         Self {
-            lines: lines.iter().map(|l| l.line.sure >= THERE && l.counted_mm >= MIN_LINE_MM).collect(),
+            lines: lines.iter().map(|l| l.line.there >= THERE && l.counted_mm >= MIN_LINE_MM).collect(),
             heads: trust.iter().map(|l| l.iter().map(head).collect()).collect(),
             ends: vec![[0.0; 2]; lines.len()],
             aside: vec![0.0; lines.len()],
@@ -85,7 +85,7 @@ impl Reading {
     ) -> Self {
         let mut lines = Vec::with_capacity(region.lines.len());
         for l in &region.lines {
-            let there = dice.says(l.line.sure) || l.line.sure > ALWAYS_SURE;
+            let there = dice.says(l.line.there) || l.line.there > ALWAYS_SURE;
             let surely_long = l.counted_mm >= MIN_LINE_MM + LENGTH_DOUBT_MM;
             let long = l.counted_mm + LENGTH_SD_MM * dice.normal() >= MIN_LINE_MM;
             lines.push(there && (surely_long || long));

@@ -2,7 +2,7 @@
 
 use super::curve::STEP_MM;
 use super::strokes::Stroke;
-use crate::drawing::{MeetKind, Meeting};
+use crate::drawing::{MeetKind, Meeting, THERE};
 use crate::geometry::Point;
 use std::collections::BTreeMap;
 
@@ -10,8 +10,8 @@ use std::collections::BTreeMap;
 /// certainly do not.
 const TOUCH_SURE_MM: f64 = 0.12;
 const TOUCH_NEVER_MM: f64 = 0.22;
-/// That two lines that change sides do cross (guessed; where it fails, a line was traced wrongly).
-const CROSS_SURE: f64 = 0.985;
+/// That two lines that change sides do cross, if both are traced rightly (guessed).
+const CROSS_SURE: f64 = 0.995;
 /// Places of the same two lines nearer than this are one, mm.
 const ONE_PLACE_MM: f64 = 4.0;
 /// A line meets itself only where it comes back after at least this much of its length, mm.
@@ -22,6 +22,14 @@ const SIDES_MM: f64 = 1.5;
 /// own unevenness where they part between two crossings, mm to each side.
 const SHARED_MM: f64 = 0.15;
 const BULGE_MM: f64 = 0.16;
+/// Other meetings within this count as near, mm, up to [`MOST_NEAR`] of them; and heads within this.
+const NEAR_MM: f64 = 8.0;
+const MOST_NEAR: usize = 2;
+const NEAR_HEAD_MM: f64 = 5.0;
+/// Farther from a line's end than this it does not matter how far, mm.
+const FROM_END_MM: f64 = 10.0;
+/// Lines shorter than this may be pieces of others, mm.
+const SHORT_MM: f64 = 25.0;
 /// Side of the cells in which near points are looked for, mm.
 const CELL_MM: f64 = 2.0;
 
@@ -56,6 +64,28 @@ pub fn meetings(lines: &[Stroke], half_width_mm: impl Fn(Point) -> f64) -> Vec<M
         }
     }
     near.into_iter().flat_map(|((a, b), places)| of_pair(lines, a, b, places, &half_width_mm)).collect()
+}
+
+/// Weighs each meeting by what stands round it: where a line ends, where a head's barbs lie, or where one of the lines
+/// is short, what seems to be a meeting is often a stroke traced wrongly; crossings of several lines come in company.
+///
+/// Logistic regression on 355 places in generated drawings of five arrangements, 294 of them meetings: empirical.
+/// `heads`: the tips of the arrowheads.
+pub fn weigh(meets: &mut [Meeting], lines: &[Stroke], heads: &[Point]) {
+    let likely: Vec<Point> = meets.iter().filter(|m| m.sure > THERE).map(|m| m.at).collect();
+    for m in meets {
+        let (a, b) = (&lines[m.lines.0], &lines[m.lines.1]);
+        let near = likely.iter().filter(|p| **p != m.at && p.distance(m.at) < NEAR_MM).count().min(MOST_NEAR);
+        let by_head = f64::from(heads.iter().any(|h| h.distance(m.at) < NEAR_HEAD_MM));
+        let ends = [a, b].into_iter().flat_map(|l| [l.points[0], l.points[l.points.len() - 1]]);
+        let from_end = ends.map(|e| e.distance(m.at)).fold(FROM_END_MM, f64::min) / FROM_END_MM;
+        let short = (SHORT_MM - a.length_mm.min(b.length_mm)).max(0.0) / 10.0;
+        let run = (m.run[0].distance(m.run[1]) / 10.0).min(1.0);
+        let touch = f64::from(u8::from(m.kind == MeetKind::Touch));
+        let z = 0.23 - 0.33 * touch + 0.9 * near as f64 - 0.62 * by_head + 2.85 * from_end - 1.45 * short
+            + 0.36 * run;
+        m.sure *= 1.0 / (1.0 + (-z).exp());
+    }
 }
 
 fn cell(p: Point) -> (i32, i32) {
@@ -134,7 +164,7 @@ fn lens(points: &[Point], run: &[Near], half_width_mm: &impl Fn(Point) -> f64) -
 ///
 /// Empirical, on generated drawings: of 24 places with a share below 0.95 none was a touch.
 fn touch_sureness(share: f64) -> f64 {
-    0.01 + 0.975 * ((share - 0.8) / 0.2).clamp(0.0, 1.0)
+    0.01 + 0.985 * ((share - 0.8) / 0.2).clamp(0.0, 1.0)
 }
 
 /// One stretch along which two lines are near: a crossing if they have changed sides after it, else a touch.

@@ -16,6 +16,9 @@ use graph::Graph;
 use links::Ground;
 use strokes::Stroke;
 
+/// Heads less sure than this cast no doubt on meetings near them.
+const MAY_BE_HEAD: f64 = 0.3;
+
 /// What a panel's ink is taken apart into.
 pub struct Parts {
     pub graph: Graph,
@@ -52,8 +55,10 @@ pub fn vectorise(ink: &PanelInk) -> Drawing {
         heads.iter_mut().filter(|h| h.line > line).for_each(|h| h.line -= 1);
     }
     drawing.meets = meets::meetings(&lines, |p| half_width_mm(ink, p));
+    let tips: Vec<_> = heads.iter().filter(|h| h.arrow.sure > MAY_BE_HEAD).map(|h| h.arrow.at).collect();
+    meets::weigh(&mut drawing.meets, &lines, &tips);
     let mut used = vec![false; residue.edges.len()];
-    drawing.lines = lines.iter().map(line).collect();
+    drawing.lines = lines.iter().map(|l| line(l, |p| ink.near_print(p))).collect();
     for head in heads {
         head.strokes.iter().for_each(|&k| used[k] = true);
         drawing.lines[head.line].arrows.push(head.arrow);
@@ -93,9 +98,16 @@ fn split(strokes: Vec<Stroke>) -> (Vec<Stroke>, Vec<Stroke>) {
     (lines, rest)
 }
 
-fn line(stroke: &Stroke) -> Line {
+fn line(stroke: &Stroke, near_print: impl Fn(crate::geometry::Point) -> bool) -> Line {
     let points = curve::resample(&stroke.points, 2.0 * curve::STEP_MM);
-    Line { points, width_mm: stroke.width_mm, arrows: Vec::new(), sure: strokes::sureness(stroke) }
+    let at_print = near_print(points[0]) || near_print(points[points.len() - 1]);
+    Line {
+        points,
+        width_mm: stroke.width_mm,
+        arrows: Vec::new(),
+        sure: strokes::sureness(stroke),
+        there: strokes::there(stroke, at_print),
+    }
 }
 
 /// Half the width of the ink round a place, mm; 0 where there is none.

@@ -79,9 +79,11 @@ impl Drawn {
             width_mm: l.width_mm,
             arrows: l.arrows.iter().map(arrow).collect(),
             sure: SURE,
+            there: SURE,
         };
         let meet = |m: &DrawnMeet| Meeting {
             at: place(m.at_mm),
+            run: [place(m.at_mm); 2],
             kind: if m.kind == "cross" { MeetKind::Cross } else { MeetKind::Touch },
             lines: m.lines,
             sure: m.sure,
@@ -238,14 +240,14 @@ fn no_drawing_at_all_is_measured_too() {
 fn lines_that_are_points_or_nonsense_do_no_harm() {
     let (sheet, case) = case("upright-bar");
     let mut drawing = case.drawing.drawing();
-    let line = |points: Vec<Point>| Line { points, width_mm: 0.5, arrows: vec![], sure: 1.0 };
+    let line = |points: Vec<Point>| Line { points, width_mm: 0.5, arrows: vec![], sure: 1.0, there: 1.0 };
     let p = Point::new(60.0, 100.0);
     drawing.lines.push(line(vec![p, p]));
     drawing.lines.push(line(vec![p]));
     drawing.lines.push(line(vec![]));
     drawing.lines.push(line(vec![p, Point::new(f64::NAN, 1.0), Point::new(80.0, 100.0)]));
     drawing.lines.push(line(vec![Point::new(-1e6, 3.0), Point::new(-1e6, 90.0)]));
-    drawing.meets.push(Meeting { at: p, kind: MeetKind::Cross, lines: (90, 91), sure: 1.0 });
+    drawing.meets.push(Meeting { at: p, run: [p; 2], kind: MeetKind::Cross, lines: (90, 91), sure: 1.0 });
     let (with, without) = (measured(&sheet, &drawing, 1), measured(&sheet, &case.drawing.drawing(), 1));
     assert_eq!(with.record, without.record);
 }

@@ -37,53 +37,96 @@ pub fn binarise(contrast: &Contrast, print: &Bitmap, bilevel: bool) -> Binarised
     let weak = (threshold * WEAK_SHARE).max(floor.min(threshold) * 0.8) as u8;
     let (w, h) = (contrast.width, contrast.height);
     let mut ink = Bitmap::new(w, h);
-    let mut seeds: Vec<u32> = Vec::new();
+    let mut faint: Vec<u32> = Vec::new();
     for y in 0..h {
         let base = ink.index(0, y);
         let levels = &contrast.levels[y * w..][..w];
         let shown = &print.cells[base..base + w];
         let cells = &mut ink.cells[base..base + w];
-        for (x, ((c, &l), &p)) in cells.iter_mut().zip(levels).zip(shown).enumerate() {
-            if l >= weak && p == 0 {
-                // 2: weak until something strong is found beside it.
-                *c = if l >= strong { 1 } else { 2 };
-                if l >= strong {
-                    seeds.push((base + x) as u32);
+        where_reaching(levels, weak, |x, level| {
+            if shown[x] == 0 {
+                cells[x] = if level >= strong { INK } else { FAINT };
+                if level < strong {
+                    faint.push((base + x) as u32);
+                }
+            }
+        });
+    }
+    keep_what_hangs_on(&mut ink, &faint);
+    Binarised { ink, level, threshold }
+}
+
+/// A pixel from the strong threshold on.
+const INK: u8 = 1;
+/// A pixel between the thresholds, until ink is found beside it.
+const FAINT: u8 = 2;
+
+/// Makes ink of the faint pixels that hang together with ink, and paper of the others.
+fn keep_what_hangs_on(ink: &mut Bitmap, faint: &[u32]) {
+    let steps = ink.ring_steps();
+    let beside = |i: u32, s: isize| (i as isize + s) as usize;
+    let mut grown: Vec<u32> = Vec::new();
+    for &start in faint {
+        if ink.cells[start as usize] != FAINT || steps.iter().all(|&s| ink.cells[beside(start, s)] != INK) {
+            continue;
+        }
+        ink.cells[start as usize] = INK;
+        grown.push(start);
+        while let Some(i) = grown.pop() {
+            for s in steps {
+                let j = beside(i, s);
+                if ink.cells[j] == FAINT {
+                    ink.cells[j] = INK;
+                    grown.push(j as u32);
                 }
             }
         }
     }
-    let steps = ink.ring_steps();
-    while let Some(i) = seeds.pop() {
-        for s in steps {
-            let j = (i as isize + s) as usize;
-            if ink.cells[j] == 2 {
-                ink.cells[j] = 1;
-                seeds.push(j as u32);
+    for &i in faint {
+        ink.cells[i as usize] &= INK;
+    }
+}
+
+/// Calls `see` with each place of a row that reaches a level, and its level, from the left. Most of a page is paper,
+/// which is passed over eight pixels at a time.
+#[inline(always)]
+fn where_reaching(levels: &[u8], from: u8, mut see: impl FnMut(usize, u8)) {
+    const EACH: u64 = 0x0101_0101_0101_0101;
+    const TOPS: u64 = 0x80 * EACH;
+    // A level's top bit is set when it is 128 or more, or when the rest of it, raised by `lift`, carries into it. Where
+    // more than 128 is asked for that tells too many, hence the comparison below.
+    let lift = u64::from(128 - from.min(128)) * EACH;
+    let (eights, rest) = levels.as_chunks::<8>();
+    for (k, eight) in eights.iter().enumerate() {
+        let bits = u64::from_le_bytes(*eight);
+        let mut reaching = ((bits & !TOPS).wrapping_add(lift) | bits) & TOPS;
+        while reaching != 0 {
+            let x = reaching.trailing_zeros() as usize / 8;
+            if eight[x] >= from {
+                see(8 * k + x, eight[x]);
             }
+            reaching &= reaching - 1;
         }
     }
-    for c in &mut ink.cells {
-        *c &= 1;
-    }
-    Binarised { ink, level, threshold }
+    let done = levels.len() - rest.len();
+    rest.iter().enumerate().filter(|(_, l)| **l >= from).for_each(|(x, &l)| see(done + x, l));
 }
 
 /// The median contrast of what is darker than `floor` and not print.
 fn usual_ink(contrast: &Contrast, print: &Bitmap, floor: f64) -> f64 {
     let mut counts = [0u32; 256];
+    let from = floor.ceil().min(255.0) as u8;
     let w = contrast.width;
     for y in 0..contrast.height {
         let base = print.index(0, y);
         let shown = &print.cells[base..base + w];
-        for (&l, &p) in contrast.levels[y * w..][..w].iter().zip(shown) {
-            counts[l as usize] += u32::from(p == 0);
-        }
+        where_reaching(&contrast.levels[y * w..][..w], from, |x, level| {
+            counts[usize::from(level)] += u32::from(shown[x] == 0);
+        });
     }
-    let from = floor.ceil() as usize;
-    let total: u32 = counts[from.min(255)..].iter().sum();
+    let total: u32 = counts.iter().sum();
     let mut seen = 0;
-    for (level, &n) in counts.iter().enumerate().skip(from.min(255)) {
+    for (level, &n) in counts.iter().enumerate() {
         seen += n;
         if 2 * seen > total {
             return level as f64;

@@ -3,6 +3,7 @@
 //! Contrast is 0 for paper and 255 for ink that reflects nothing. Uneven light, coloured paper and a
 //! copier's grey veil all scale paper and ink alike, so the quotient does not know them.
 
+use super::Bitmap;
 use crate::rectify::flatten::Flat;
 
 /// Side of the squares over which the paper's shade is estimated, pixels (2 mm): wider than any stroke.
@@ -15,10 +16,8 @@ const ROUNDING: f32 = 1e-3;
 
 /// Contrast against the paper, and how much of it is noise.
 pub struct Contrast {
-    pub width: usize,
-    pub height: usize,
-    /// Row by row, 0 paper to 255.
-    pub levels: Vec<u8>,
+    /// 0 paper to 255.
+    pub levels: Bitmap,
     /// Standard deviation of the blank paper's contrast after smoothing.
     pub noise: f64,
 }
@@ -34,7 +33,7 @@ pub fn contrast(flat: &Flat, rounds: usize) -> Contrast {
 
 /// One more round of smoothing; the picture's rim stays.
 fn smooth_again(c: &mut Contrast) {
-    let (w, h) = (c.width, c.height);
+    let (w, h) = (c.levels.width, c.levels.height);
     c.noise *= 0.7;
     if w < 3 || h < 3 {
         return;
@@ -42,11 +41,11 @@ fn smooth_again(c: &mut Contrast) {
     let mut across = Across::new(w);
     let mut row = vec![0u16; w];
     for y in 0..h {
-        row.iter_mut().zip(&c.levels[y * w..][..w]).for_each(|(r, &l)| *r = u16::from(l));
+        row.iter_mut().zip(c.levels.row(y)).for_each(|(r, &l)| *r = u16::from(l));
         // Of a row's ends nothing is kept: what stands beyond them is of no matter.
         across.push(&row[..w - 2], &row[1..w - 1], &row[2..]);
         if y >= 2 {
-            across.down(&mut c.levels[(y - 1) * w + 1..][..w - 2]);
+            across.down(&mut c.levels.row_mut(y - 1)[1..w - 1]);
         }
     }
 }
@@ -89,7 +88,7 @@ fn divided(flat: &Flat) -> Contrast {
     let (bw, bh) = (w.div_ceil(BLOCK_PX), flat.height.div_ceil(BLOCK_PX));
     let (paper, mut spread) = paper_by_block(flat, bw, bh);
     let paper = upper_median(&paper, bw, bh);
-    let mut levels = vec![0u8; w * flat.height];
+    let mut levels = Bitmap::new(w, flat.height);
     let mut shade = Shade::new(bw);
     let mut across = Across::new(w);
     // One row with its end pixels doubled. The first and the last row are doubled too.
@@ -104,13 +103,13 @@ fn divided(flat: &Flat) -> Contrast {
             across.push(&raw[..w], &raw[1..=w], &raw[2..]);
         }
         if y > 0 {
-            across.down(&mut levels[(y - 1) * w..][..w]);
+            across.down(levels.row_mut(y - 1));
         }
     }
-    spread.sort_by(f64::total_cmp);
+    let middle = spread.len() / 2;
+    let (_, usual, _) = spread.select_nth_unstable_by(middle, f64::total_cmp);
     // White noise shrinks by the root of the kernel's squared weights, 3/8.
-    let noise = spread[spread.len() / 2] * 0.375;
-    Contrast { width: w, height: flat.height, levels, noise }
+    Contrast { levels, noise: *usual * 0.375 }
 }
 
 /// Each block's mean of what is not ink, and the standard deviation of that as contrast.
@@ -184,15 +183,16 @@ impl Columns {
 /// The second-highest third of each 3 x 3 neighbourhood: a block full of ink takes its neighbours' shade.
 fn upper_median(paper: &[f32], bw: usize, bh: usize) -> Vec<f32> {
     let mut out = Vec::with_capacity(paper.len());
-    let mut near = Vec::with_capacity(9);
     for y in 0..bh {
         for x in 0..bw {
-            near.clear();
-            for v in y.saturating_sub(1)..(y + 2).min(bh) {
-                near.extend_from_slice(&paper[v * bw + x.saturating_sub(1)..v * bw + (x + 2).min(bw)]);
+            let (xs, ys) = (x.saturating_sub(1)..(x + 2).min(bw), y.saturating_sub(1)..(y + 2).min(bh));
+            let count = xs.len() * ys.len();
+            let mut highest = [f32::MIN; 3];
+            for &v in ys.flat_map(|y| &paper[y * bw..][xs.clone()]) {
+                let [a, b, c] = highest;
+                highest = [a.max(v), b.max(a.min(v)), c.max(b.min(v))];
             }
-            near.sort_by(f32::total_cmp);
-            out.push(near[near.len() * 2 / 3]);
+            out.push(highest[count - count * 2 / 3 - 1]);
         }
     }
     out
@@ -208,19 +208,32 @@ struct Shade {
     /// 255 / grey as 16.16 fixed point: the whole part and the fraction, so that products fit 16 bits.
     whole: Vec<[u16; BLOCK_PX]>,
     part: Vec<[u16; BLOCK_PX]>,
+    /// The row's shade at the block centres, the first and the last doubled.
+    centres: Vec<f32>,
+    /// Of each piece: the shade of its first pixel, what a pixel adds, the least whole grey level, and how many levels
+    /// more there are.
+    first: Vec<f32>,
+    step: Vec<f32>,
+    low: Vec<u8>,
+    more: Vec<u8>,
     /// 255 / b in 16.16, for b = 0 to 255 (0 stands for 1: a black block has no contrast to speak of).
     reciprocals: [u32; 256],
-    /// The row of block centres above this row; what is even from there to the next row of centres is laid once.
-    above: Option<usize>,
-    even: Vec<bool>,
 }
 
 impl Shade {
     fn new(bw: usize) -> Self {
         let row = || vec![[0u16; BLOCK_PX]; bw + 1];
-        let reciprocals = std::array::from_fn(|b| (255 << 16) / (b as u32).max(1));
-        let even = vec![false; bw + 1];
-        Self { grey: row(), whole: row(), part: row(), reciprocals, above: None, even }
+        Self {
+            grey: row(),
+            whole: row(),
+            part: row(),
+            centres: vec![0.0; bw + 2],
+            first: vec![0.0; bw + 1],
+            step: vec![0.0; bw + 1],
+            low: vec![0; bw + 1],
+            more: vec![0; bw + 1],
+            reciprocals: std::array::from_fn(|b| (255 << 16) / (b as u32).max(1)),
+        }
     }
 
     /// Row `y`: bilinear between block centres.
@@ -228,42 +241,41 @@ impl Shade {
         let f = ((y as f32 + 0.5) / BLOCK_PX as f32 - 0.5).clamp(0.0, (bh - 1) as f32);
         let y0 = (f as usize).min(bh.saturating_sub(2));
         let (y1, fy) = ((y0 + 1).min(bh - 1), f - y0 as f32);
-        let centres = |k: usize| k.saturating_sub(1)..(k + 1).min(bw);
-        let is_new = self.above.replace(y0) != Some(y0);
+        let (upper, lower) = (&paper[y0 * bw..][..bw], &paper[y1 * bw..][..bw]);
+        for ((c, u), l) in self.centres[1..].iter_mut().zip(upper).zip(lower) {
+            *c = u * (1.0 - fy) + l * fy;
+        }
+        self.centres[0] = self.centres[1];
+        self.centres[bw + 1] = self.centres[bw];
+        self.measure_pieces();
         for k in 0..=bw {
-            let (upper, lower) = (&paper[y0 * bw..][centres(k)], &paper[y1 * bw..][centres(k)]);
-            if is_new {
-                self.even[k] = Self::is_even(upper, lower);
-            } else if self.even[k] {
-                continue;
-            }
-            let at = |x: usize| upper[x] * (1.0 - fy) + lower[x] * fy;
-            let (left, right) = (at(0), at(upper.len() - 1));
-            self.lay_piece(k, left, (right - left) / BLOCK_PX as f32);
+            self.lay_piece(k);
         }
     }
 
-    /// Whether the shade between two or four block centres stays within one grey level.
-    fn is_even(upper: &[f32], lower: &[f32]) -> bool {
-        let all = || upper.iter().chain(lower).copied();
-        let (least, most) = (all().fold(f32::MAX, f32::min), all().fold(0.0, f32::max));
-        let level = f32::from(least as u8);
-        least - ROUNDING >= level && most + ROUNDING < level + 1.0
+    fn measure_pieces(&mut self) {
+        let ends = self.centres.iter().zip(&self.centres[1..]);
+        let pieces = self.first.iter_mut().zip(&mut self.step).zip(&mut self.low).zip(&mut self.more);
+        for ((left, right), (((first, step), low), more)) in ends.zip(pieces) {
+            *step = (right - left) / BLOCK_PX as f32;
+            *first = left + 0.5 * *step;
+            let last = *first + *step * (BLOCK_PX - 1) as f32;
+            // White that is nothing but white adds nothing, and nothing is rounded.
+            let rounding = if *step == 0.0 { 0.0 } else { ROUNDING };
+            let (least, most) = (first.min(last - rounding), first.max(last + rounding));
+            *low = least as u8;
+            *more = (most as u8).wrapping_sub(*low);
+        }
     }
 
-    /// One straight piece, from `left` on by `step` a pixel.
-    ///
     /// The shade changes so little over a block that it stays within one grey level or passes to the next once; which
     /// of the two, is told for all pixels at a time, unless one lies so near that rounding decides.
-    fn lay_piece(&mut self, k: usize, left: f32, step: f32) {
-        let first = left + 0.5 * step;
-        let last = first + step * (BLOCK_PX - 1) as f32;
-        let (a, z) = (first as u8, last as u8);
-        let (low, high) = (a.min(z), a.max(z));
+    fn lay_piece(&mut self, k: usize) {
+        let (first, step, low, more) = (self.first[k], self.step[k], self.low[k], self.more[k]);
+        let high = low.wrapping_add(more);
         let above: [f32; BLOCK_PX] = std::array::from_fn(|x| first + step * x as f32 - f32::from(high));
         let near = above.iter().fold(0u8, |n, v| n | u8::from(v.abs() < ROUNDING));
-        let settled = last - ROUNDING >= f32::from(z) && last + ROUNDING < f32::from(z) + 1.0;
-        if settled && (low == high || high - low == 1 && near == 0) {
+        if more.wrapping_add(near) <= 1 || more == 0 {
             let (l, h) = (self.reciprocals[usize::from(low)], self.reciprocals[usize::from(high)]);
             let select = |low: u16, high: u16| above.map(|v| if v >= 0.0 { high } else { low });
             self.grey[k] = select(low.into(), high.into());
@@ -297,6 +309,56 @@ impl Shade {
 mod tests {
     use super::*;
     use crate::geometry::Point;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn the_shade_is_that_of_the_plain_form(levels in proptest::collection::vec(0u16..1024, 9), dark in 0.0f32..255.0) {
+            // Steep and gentle slopes, and levels that are whole.
+            for (scale, whole) in [(255.0, false), (3.0, false), (3.0, true)] {
+                let level = |n: &u16| (dark + scale * f32::from(*n) / 1024.0).min(255.0);
+                let paper: Vec<f32> = levels.iter().map(|n| if whole { level(n).floor() } else { level(n) }).collect();
+                let mut shade = Shade::new(3);
+                for y in 0..3 * BLOCK_PX {
+                    shade.lay_row(&paper, 3, 3, y);
+                    prop_assert_eq!(shade.grey.as_flattened(), plain_row(&paper, y));
+                    let scales = shade.whole.as_flattened().iter().zip(shade.part.as_flattened());
+                    for (&grey, (&w, &p)) in shade.grey.as_flattened().iter().zip(scales) {
+                        let grey = u32::from(grey);
+                        prop_assert_eq!((u32::from(w) << 16) + u32::from(p), (255 << 16) / grey.max(1));
+                    }
+                }
+            }
+        }
+    }
+
+    /// Pixel after pixel, on three by three blocks.
+    fn plain_row(paper: &[f32], y: usize) -> Vec<u16> {
+        let f = ((y as f32 + 0.5) / BLOCK_PX as f32 - 0.5).clamp(0.0, 2.0);
+        let y0 = (f as usize).min(1);
+        let fy = f - y0 as f32;
+        let centre = |k: usize| paper[3 * y0 + k] * (1.0 - fy) + paper[3 * y0 + 3 + k] * fy;
+        let mut out = Vec::new();
+        for (a, b) in [(0, 0), (0, 1), (1, 2), (2, 2)] {
+            let step = (centre(b) - centre(a)) / BLOCK_PX as f32;
+            let mut v = centre(a) + 0.5 * step;
+            for _ in 0..BLOCK_PX {
+                out.push(v as u16);
+                v += step;
+            }
+        }
+        out
+    }
+
+    #[test]
+    fn the_block_in_the_upper_third_is_the_seventh_of_nine() {
+        let paper = [7.0, 2.0, 9.0, 4.0, 5.0, 6.0, 1.0, 8.0, 3.0];
+        assert_eq!(upper_median(&paper, 3, 3)[4], 7.0);
+        // Of a corner's four the third, of an edge's six the fifth; a row alone: of two and of three the highest.
+        assert_eq!(upper_median(&paper, 3, 3)[0], 5.0);
+        assert_eq!(upper_median(&paper, 3, 3)[1], 7.0);
+        assert_eq!(upper_median(&paper[..3], 3, 1), [7.0, 9.0, 9.0]);
+    }
 
     #[test]
     fn a_shaded_page_becomes_even() {
@@ -311,8 +373,9 @@ mod tests {
         }
         let c = contrast(&flat, 1);
         for y in 20..h - 20 {
-            assert!(c.levels[y * w + 100] <= 8, "paper at {y}: {}", c.levels[y * w + 100]);
-            let ink = c.levels[y * w + 41];
+            let row = c.levels.row(y);
+            assert!(row[100] <= 8, "paper at {y}: {}", row[100]);
+            let ink = row[41];
             assert!((110..=140).contains(&ink), "ink at {y}: {ink}");
         }
     }

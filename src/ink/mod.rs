@@ -56,6 +56,18 @@ impl Bitmap {
         self.cells[i] = u8::from(ink);
     }
 
+    /// One row, without the border.
+    pub fn row(&self, y: usize) -> &[u8] {
+        let start = self.index(0, y);
+        &self.cells[start..start + self.width]
+    }
+
+    /// One row, without the border.
+    pub fn row_mut(&mut self, y: usize) -> &mut [u8] {
+        let start = self.index(0, y);
+        &mut self.cells[start..start + self.width]
+    }
+
     /// Steps in `cells` to the eight neighbours: north, then clockwise.
     pub fn ring_steps(&self) -> [isize; 8] {
         let s = self.stride() as isize;
@@ -135,7 +147,7 @@ pub struct PanelInk {
 /// and white only.
 pub fn read(flat: &Flat, print: &Arc<Bitmap>, bilevel: bool) -> PanelInk {
     let contrast = illumination::contrast(flat, if bilevel { 2 } else { 1 });
-    let split = binarise::binarise(&contrast, print, bilevel);
+    let split = binarise::binarise(contrast, print, bilevel);
     let mut ink = split.ink;
     if bilevel && grain::is_broken(&ink) {
         grain::join(&mut ink);

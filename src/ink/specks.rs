@@ -107,6 +107,7 @@ pub fn fill_pinholes(ink: &mut Bitmap) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn picture(rows: &[&str]) -> Bitmap {
         let mut b = Bitmap::new(rows[0].len(), rows.len());
@@ -130,5 +131,56 @@ mod tests {
         let mut b = picture(&["##......", "##......", "........", "########", "########"]);
         assert_eq!(remove_specks(&mut b), 1);
         assert_eq!(b, picture(&["........", "........", "........", "########", "########"]));
+    }
+
+    proptest! {
+        #[test]
+        fn equals_the_plain_form(cells in proptest::collection::vec(0u8..5, 22 * 14), most in 0u8..4) {
+            let mut fast = Bitmap::new(22, 14);
+            for (i, c) in cells.iter().enumerate() {
+                fast.set(i % 22, i / 22, *c <= most);
+            }
+            let mut plain = fast.clone();
+            let specks = remove_specks(&mut fast);
+            let (mut left, mut group, mut plain_specks) = (plain.clone(), Vec::new(), 0);
+            for i in plain.inner_indices() {
+                if left.cells[i] == 0 {
+                    continue;
+                }
+                left.take_group(i, &mut group);
+                if group.len() <= SPECK_PX {
+                    plain_specks += 1;
+                    group.iter().for_each(|&j| plain.cells[j] = 0);
+                }
+            }
+            prop_assert_eq!((&fast, specks), (&plain, plain_specks));
+
+            // Pinholes: paper that hangs together (four neighbours) in few pixels and does not reach the border.
+            let mut paper = Bitmap::new(22, 14);
+            for i in fast.inner_indices() {
+                paper.cells[i] = 1 - fast.cells[i];
+            }
+            fill_pinholes(&mut fast);
+            for start in plain.inner_indices() {
+                let mut hole = if paper.cells[start] != 0 { vec![start] } else { Vec::new() };
+                let mut next = 0;
+                while next < hole.len() {
+                    for j in [hole[next] - 24, hole[next] + 1, hole[next] + 24, hole[next] - 1] {
+                        if (paper.cells[j] != 0 || is_border(j)) && !hole.contains(&j) {
+                            hole.push(j);
+                        }
+                    }
+                    next = if hole.iter().any(|&j| is_border(j)) { hole.len() } else { next + 1 };
+                }
+                let is_pinhole = hole.len() <= PINHOLE_PX && !hole.iter().any(|&j| is_border(j));
+                hole.iter().filter(|_| is_pinhole).for_each(|&j| plain.cells[j] = 1);
+            }
+            prop_assert_eq!(fast, plain);
+        }
+    }
+
+    fn is_border(i: usize) -> bool {
+        let (x, y) = (i % 24, i / 24);
+        x == 0 || y == 0 || x == 23 || y == 15
     }
 }

@@ -201,3 +201,47 @@ fn bilinear(pixels: &[u8], width: usize, u: i64, v: i64) -> u8 {
     let low = c * (256 - fx) + d * fx;
     ((top * (256 - fy) + low * fy + 32_768) >> 16) as u8
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Grey levels without a pattern.
+    fn noise(width: usize, height: usize) -> GreyImage {
+        let level = |i: usize| (i as u32).wrapping_mul(2_654_435_761).rotate_left(9) as u8;
+        GreyImage { width, height, pixels: (0..width * height).map(level).collect() }
+    }
+
+    proptest! {
+        #[test]
+        fn sixteen_samples_are_those_of_the_plain_form(
+            u in 20i64 << 16..60 << 16,
+            v in 20i64 << 16..60 << 16,
+            step in prop_oneof![63_000i64..67_000, -210_000i64..210_000],
+            across in -9_000i64..9_000,
+        ) {
+            let scan = noise(160, 90);
+            for (du, dv) in [(step, across), (step, 0), (across, step.clamp(-70_000, 70_000))] {
+                let places = (0..BLOCK_PX as i64).map(|k| (u + k * du, v + k * dv));
+                let inside = |(u, v): (i64, i64)| u >= 0 && v >= 0 && u >> 16 < 158 && v >> 16 < 88;
+                if !places.clone().all(inside) {
+                    continue;
+                }
+                let plain: Vec<u8> = places.map(|(u, v)| bilinear(&scan.pixels, scan.width, u, v)).collect();
+                if let Some(block) = samples(&scan, (u, v), (du, dv)) {
+                    prop_assert_eq!(block.to_vec(), plain);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn steps_of_usual_scans_are_taken_sixteen_at_a_time() {
+        let scan = noise(160, 90);
+        // 200, 300 and 600 dpi, a degree askew.
+        for du in [64_520, 96_780, 193_560] {
+            assert!(samples(&scan, (30 << 16, 30 << 16), (du, 1_126)).is_some());
+        }
+    }
+}

@@ -87,3 +87,30 @@ pub fn brightest_by_block(picture: &GreyImage, block: usize) -> Vec<u8> {
     }
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reduced_picture_holds_the_means_of_squares() {
+        for (width, height, long_px) in
+            [(47, 31, 12), (47, 31, 24), (47, 31, 16), (30, 61, 9), (5, 70, 7), (9, 9, 20)]
+        {
+            let level = |i: usize| (i as u32).wrapping_mul(2_654_435_761).rotate_left(9) as u8 | 0xc0;
+            let scan = GreyImage { width, height, pixels: (0..width * height).map(level).collect() };
+            let (reduced, factor) = reduce(&scan, long_px);
+            let k = factor as usize;
+            for (i, &mean) in reduced.pixels.iter().enumerate() {
+                let (x, y) = (i % reduced.width * k, i / reduced.width * k);
+                let (xs, ys) = (x..(x + k).min(width), y..(y + k).min(height));
+                let n = xs.len() * ys.len();
+                let sum: usize = ys
+                    .flat_map(|y| xs.clone().map(move |x| (x, y)))
+                    .map(|(x, y)| usize::from(scan.pixels[y * width + x]))
+                    .sum();
+                assert_eq!(usize::from(mean), sum / n, "{width} x {height} by {k} at {x}, {y}");
+            }
+        }
+    }
+}

@@ -5,6 +5,7 @@ use crate::class::table::Table;
 use crate::class::{Folder, whole};
 use crate::geometry::Point;
 use crate::print::answer::{self, Answer};
+use crate::print::answer_pdf;
 use crate::problem::Problem;
 use crate::run::{Failure, class};
 use crate::worksheet::Worksheet;
@@ -20,6 +21,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     lodemark field 9b-magnets --lines 24\n  \
+    lodemark field 9b-magnets --out field.pdf\n  \
     lodemark field 9b-magnets --at points.csv > field.csv")]
 pub(super) struct Arguments {
     /// The class folder.
@@ -27,7 +29,7 @@ pub(super) struct Arguments {
     /// About how many lines to draw in each panel.
     #[arg(long, value_name = "N", default_value_t = 20, value_parser = clap::value_parser!(u16).range(1..=400))]
     lines: u16,
-    /// Write one picture, to this file, instead of the two: its ending, .svg or .png, tells which.
+    /// Write one picture, to this file, instead of the two: its ending, .svg, .png or .pdf, tells which.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
     /// Dots per inch of the PNG.
@@ -67,29 +69,32 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
             neutral: field.neutral_points().to_vec(),
         })
         .collect();
-    let svg = answer::svg(&worksheet, &answers);
     let targets = match &arguments.out {
         Some(out) => vec![out.clone()],
         None => vec![arguments.dir.join("field.svg"), arguments.dir.join("field.png")],
     };
     for target in targets {
-        let bytes = picture(&svg, &target, f64::from(arguments.dpi))?;
+        let bytes = picture(&worksheet, &answers, &target, f64::from(arguments.dpi))?;
         whole::write(&target, &bytes).map_err(Failure::Stopped)?;
         tell(&format!("{}\n", target.display()))?;
     }
     Ok(Done::Fine)
 }
 
-fn picture(svg: &str, target: &Path, dpi: f64) -> Result<Vec<u8>, Failure> {
+fn picture(worksheet: &Worksheet, answers: &[Answer], target: &Path, dpi: f64) -> Result<Vec<u8>, Failure> {
     let ending = target.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
     let unusable = |what: String, fix: &str| Failure::Unusable(vec![Problem::of_file(target, what, fix)]);
+    let svg = || answer::svg(worksheet, answers);
     match ending.as_deref() {
-        Some("svg") => Ok(svg.as_bytes().to_vec()),
+        Some("svg") => Ok(svg().into_bytes()),
         Some("png") => {
-            answer::png(svg, dpi).map_err(|e| unusable(e.to_string(), "ask for fewer dots with --dpi"))
+            answer::png(&svg(), dpi).map_err(|e| unusable(e.to_string(), "ask for fewer dots with --dpi"))
         }
+        Some("pdf") => answer_pdf::pdf(worksheet, answers)
+            .map_err(|e| unusable(e.to_string(), "ask for another kind, as field.svg")),
         _ => {
-            Err(unusable("is no kind of picture that is written".into(), "let its name end in .svg or .png"))
+            let fix = "let its name end in .svg, .png or .pdf";
+            Err(unusable("is no kind of picture that is written".into(), fix))
         }
     }
 }

@@ -26,68 +26,135 @@ pub struct Binarised {
 /// stroke stands in pieces, and lies between 0 and 255 by smoothing alone.
 const BILEVEL_EDGE_SHARE: f64 = 0.26;
 
-/// Splits `contrast` into ink and paper; where `print` is set there is no ink. `bilevel`: the scan is black and white
-/// only.
-pub fn binarise(contrast: &Contrast, print: &Bitmap, bilevel: bool) -> Binarised {
+/// Splits `contrast` into ink and paper, in place; where `print` is set there is no ink. `bilevel`: the scan is black and
+/// white only.
+pub fn binarise(contrast: Contrast, print: &Bitmap, bilevel: bool) -> Binarised {
     let floor = (NOISE_SDS * contrast.noise).max(LEAST_CONTRAST);
-    let level = usual_ink(contrast, print, floor);
+    let level = usual_ink(&contrast.levels, print, floor);
     let share = if bilevel { BILEVEL_EDGE_SHARE } else { EDGE_SHARE };
     let threshold = (share * level).clamp(floor, 160.0);
     let strong = threshold as u8;
     let weak = (threshold * WEAK_SHARE).max(floor.min(threshold) * 0.8) as u8;
-    let (w, h) = (contrast.width, contrast.height);
-    let mut ink = Bitmap::new(w, h);
-    let mut seeds: Vec<u32> = Vec::new();
-    for y in 0..h {
+    let mut ink = contrast.levels;
+    let mut faint: Vec<u32> = Vec::new();
+    for y in 0..ink.height {
         let base = ink.index(0, y);
-        let levels = &contrast.levels[y * w..][..w];
-        let shown = &print.cells[base..base + w];
-        let cells = &mut ink.cells[base..base + w];
-        for (x, ((c, &l), &p)) in cells.iter_mut().zip(levels).zip(shown).enumerate() {
-            if l >= weak && p == 0 {
-                // 2: weak until something strong is found beside it.
-                *c = if l >= strong { 1 } else { 2 };
-                if l >= strong {
-                    seeds.push((base + x) as u32);
+        let cells = ink.row_mut(y);
+        for (c, &p) in cells.iter_mut().zip(print.row(y)) {
+            let kind = if *c >= strong { INK } else { FAINT };
+            *c = if *c >= weak && p == 0 { kind } else { 0 };
+        }
+        where_reaching(cells, FAINT, |x, _| faint.push((base + x) as u32));
+    }
+    keep_what_hangs_on(&mut ink, &faint);
+    Binarised { ink, level, threshold }
+}
+
+/// A pixel from the strong threshold on.
+const INK: u8 = 1;
+/// A pixel between the thresholds, until ink is found beside it.
+const FAINT: u8 = 2;
+
+/// Makes ink of the faint pixels that hang together with ink, and paper of the others.
+fn keep_what_hangs_on(ink: &mut Bitmap, faint: &[u32]) {
+    let steps = ink.ring_steps();
+    let beside = |i: u32, s: isize| (i as isize + s) as usize;
+    let mut grown: Vec<u32> = Vec::new();
+    for &start in faint {
+        if ink.cells[start as usize] != FAINT || steps.iter().all(|&s| ink.cells[beside(start, s)] != INK) {
+            continue;
+        }
+        ink.cells[start as usize] = INK;
+        grown.push(start);
+        while let Some(i) = grown.pop() {
+            for s in steps {
+                let j = beside(i, s);
+                if ink.cells[j] == FAINT {
+                    ink.cells[j] = INK;
+                    grown.push(j as u32);
                 }
             }
         }
     }
-    let steps = ink.ring_steps();
-    while let Some(i) = seeds.pop() {
-        for s in steps {
-            let j = (i as isize + s) as usize;
-            if ink.cells[j] == 2 {
-                ink.cells[j] = 1;
-                seeds.push(j as u32);
+    for &i in faint {
+        ink.cells[i as usize] &= INK;
+    }
+}
+
+/// Calls `see` with each place of a row that reaches a level, and its level, from the left. Most of a page is paper,
+/// which is passed over eight pixels at a time.
+#[inline(always)]
+fn where_reaching(levels: &[u8], from: u8, mut see: impl FnMut(usize, u8)) {
+    const EACH: u64 = 0x0101_0101_0101_0101;
+    const TOPS: u64 = 0x80 * EACH;
+    // A level's top bit is set when it is 128 or more, or when the rest of it, raised by `lift`, carries into it. Where
+    // more than 128 is asked for that tells too many, hence the comparison below.
+    let lift = u64::from(128 - from.min(128)) * EACH;
+    let (eights, rest) = levels.as_chunks::<8>();
+    for (k, eight) in eights.iter().enumerate() {
+        let bits = u64::from_le_bytes(*eight);
+        let mut reaching = ((bits & !TOPS).wrapping_add(lift) | bits) & TOPS;
+        while reaching != 0 {
+            let x = reaching.trailing_zeros() as usize / 8;
+            if eight[x] >= from {
+                see(8 * k + x, eight[x]);
             }
+            reaching &= reaching - 1;
         }
     }
-    for c in &mut ink.cells {
-        *c &= 1;
-    }
-    Binarised { ink, level, threshold }
+    let done = levels.len() - rest.len();
+    rest.iter().enumerate().filter(|(_, l)| **l >= from).for_each(|(x, &l)| see(done + x, l));
 }
 
 /// The median contrast of what is darker than `floor` and not print.
-fn usual_ink(contrast: &Contrast, print: &Bitmap, floor: f64) -> f64 {
+fn usual_ink(levels: &Bitmap, print: &Bitmap, floor: f64) -> f64 {
     let mut counts = [0u32; 256];
-    let w = contrast.width;
-    for y in 0..contrast.height {
-        let base = print.index(0, y);
-        let shown = &print.cells[base..base + w];
-        for (&l, &p) in contrast.levels[y * w..][..w].iter().zip(shown) {
-            counts[l as usize] += u32::from(p == 0);
-        }
+    let from = floor.ceil().min(255.0) as u8;
+    for y in 0..levels.height {
+        let shown = print.row(y);
+        where_reaching(levels.row(y), from, |x, level| {
+            counts[usize::from(level)] += u32::from(shown[x] == 0);
+        });
     }
-    let from = floor.ceil() as usize;
-    let total: u32 = counts[from.min(255)..].iter().sum();
+    let total: u32 = counts.iter().sum();
     let mut seen = 0;
-    for (level, &n) in counts.iter().enumerate().skip(from.min(255)) {
+    for (level, &n) in counts.iter().enumerate() {
         seen += n;
         if 2 * seen > total {
             return level as f64;
         }
     }
     0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn passes_over_nothing_that_reaches(levels in proptest::collection::vec(0u8..=255, 0..40), from in 1u8..=255) {
+            let mut seen = Vec::new();
+            where_reaching(&levels, from, |x, l| seen.push((x, l)));
+            let plain: Vec<(usize, u8)> =
+                levels.iter().copied().enumerate().filter(|(_, l)| *l >= from).collect();
+            prop_assert_eq!(seen, plain);
+        }
+    }
+
+    #[test]
+    fn faint_ink_stays_where_it_hangs_on_to_ink() {
+        let mut levels = Bitmap::new(12, 3);
+        let row = [0, 40, 100, 40, 40, 0, 0, 40, 40, 0, 0, 0];
+        levels.row_mut(1).copy_from_slice(&row);
+        let contrast = Contrast { levels, noise: 1.0 };
+        let split = binarise(contrast, &Bitmap::new(12, 3), false);
+        // The usual ink is 40, so that the floor decides: 24, and 19 for what hangs on.
+        assert_eq!((split.level, split.threshold), (40.0, 24.0));
+        let mut levels = Bitmap::new(12, 3);
+        levels.row_mut(1).copy_from_slice(&row.map(|l| l / 2));
+        let split = binarise(Contrast { levels, noise: 1.0 }, &Bitmap::new(12, 3), false);
+        assert_eq!(split.ink.row(1), [0, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0]);
+    }
 }

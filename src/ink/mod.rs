@@ -10,6 +10,7 @@ pub mod thin;
 
 use crate::geometry::Point;
 use crate::rectify::flatten::{Flat, PX_PER_MM};
+use std::ops::Range;
 use std::sync::Arc;
 
 /// A binary picture with a border of one blank pixel, so that every pixel has eight neighbours.
@@ -55,6 +56,18 @@ impl Bitmap {
         self.cells[i] = u8::from(ink);
     }
 
+    /// One row, without the border.
+    pub fn row(&self, y: usize) -> &[u8] {
+        let start = self.index(0, y);
+        &self.cells[start..start + self.width]
+    }
+
+    /// One row, without the border.
+    pub fn row_mut(&mut self, y: usize) -> &mut [u8] {
+        let start = self.index(0, y);
+        &mut self.cells[start..start + self.width]
+    }
+
     /// Steps in `cells` to the eight neighbours: north, then clockwise.
     pub fn ring_steps(&self) -> [isize; 8] {
         let s = self.stride() as isize;
@@ -80,17 +93,29 @@ impl Bitmap {
         }
     }
 
-    /// Indices of all ink pixels, row by row. Blank stretches are passed over eight pixels at a time.
+    /// Indices of all ink pixels, row by row.
     pub fn ink_indices(&self) -> Vec<usize> {
+        self.runs().into_iter().flatten().collect()
+    }
+
+    /// Stretches of ink along the rows, as ranges of indices, row by row. None runs over a row's end: the border is blank.
+    pub fn runs(&self) -> Vec<Range<usize>> {
         let mut out = Vec::new();
-        let (eights, _) = self.cells.as_chunks::<8>();
-        for (k, eight) in eights.iter().enumerate() {
-            if u64::from_ne_bytes(*eight) != 0 {
-                out.extend((0..8).filter(|&b| eight[b] != 0).map(|b| 8 * k + b));
-            }
+        let mut from = 0;
+        while let Some(start) = self.next_ink(from) {
+            let length = self.cells[start..].iter().position(|&c| c == 0);
+            from = length.map_or(self.cells.len(), |n| start + n);
+            out.push(start..from);
         }
-        out.extend((8 * eights.len()..self.cells.len()).filter(|&i| self.cells[i] != 0));
         out
+    }
+
+    /// The first ink at or after an index. Blank stretches are passed over eight pixels at a time.
+    fn next_ink(&self, from: usize) -> Option<usize> {
+        let rest = &self.cells[from..];
+        let (eights, _) = rest.as_chunks::<8>();
+        let blank = eights.iter().take_while(|e| u64::from_ne_bytes(**e) == 0).count() * 8;
+        rest[blank..].iter().position(|&c| c != 0).map(|n| from + blank + n)
     }
 
     /// Indices of all pixels, row by row, without the border.
@@ -122,7 +147,7 @@ pub struct PanelInk {
 /// and white only.
 pub fn read(flat: &Flat, print: &Arc<Bitmap>, bilevel: bool) -> PanelInk {
     let contrast = illumination::contrast(flat, if bilevel { 2 } else { 1 });
-    let split = binarise::binarise(&contrast, print, bilevel);
+    let split = binarise::binarise(contrast, print, bilevel);
     let mut ink = split.ink;
     if bilevel && grain::is_broken(&ink) {
         grain::join(&mut ink);

@@ -2,8 +2,9 @@
 //!
 //! Zhang TY, Suen CY (1984) Comm. ACM 27(3) 236-239, and Guo Z, Hall RW (1989) Comm. ACM 32(3)
 //! 359-373 (their first algorithm, A1). Both delete in two alternating parallel passes until
-//! neither deletes. Only pixels at the border of the ink are visited, which changes nothing in the result:
-//! no rule deletes a pixel whose eight neighbours are all ink.
+//! neither deletes. A pixel is looked at only when one of its neighbours has been deleted since the same pass looked at
+//! it last, and at first only at the border of the ink. That changes nothing in the result: what is deleted depends on
+//! the neighbours alone, and no rule deletes a pixel whose eight neighbours are all ink.
 
 use super::Bitmap;
 
@@ -14,57 +15,62 @@ pub enum Rule {
     GuoHall,
 }
 
+/// Beside 1 for ink, a cell holds for which of the two passes the pixel is queued, so that none is queued twice.
+const QUEUED: [u8; 2] = [2, 4];
+const ALL_QUEUED: u8 = 1 | QUEUED[0] | QUEUED[1];
+
 /// Thins `ink` in place.
 pub fn thin(ink: &mut Bitmap, rule: Rule) {
     let tables = [deletable(rule, 0), deletable(rule, 1)];
     let steps = ink.ring_steps();
-    let mut border: Vec<u32> = Vec::new();
-    // Queued pixels are marked 2 so that none is queued twice.
-    for i in ink.ink_indices() {
-        if ring(ink, i, &steps) != 0xff {
-            border.push(i as u32);
-        }
-    }
+    let border: Vec<u32> =
+        ink.runs().into_iter().flatten().filter(|&i| ring(ink, i) != 0xff).map(|i| i as u32).collect();
     for &i in &border {
-        ink.cells[i as usize] = 2;
+        ink.cells[i as usize] = ALL_QUEUED;
     }
+    let mut queues = [border.clone(), border];
     let mut doomed: Vec<u32> = Vec::new();
-    loop {
-        let mut deleted = false;
-        for table in &tables {
+    while queues.iter().any(|q| !q.is_empty()) {
+        for (pass, table) in tables.iter().enumerate() {
             doomed.clear();
-            doomed.extend(border.iter().copied().filter(|&i| table[ring(ink, i as usize, &steps) as usize]));
+            for i in queues[pass].drain(..) {
+                let cell = &mut ink.cells[i as usize];
+                *cell &= !QUEUED[pass];
+                if *cell != 0 && table[usize::from(ring(ink, i as usize))] {
+                    doomed.push(i);
+                }
+            }
             for &i in &doomed {
                 ink.cells[i as usize] = 0;
             }
-            deleted |= !doomed.is_empty();
-            border.retain(|&i| ink.cells[i as usize] != 0);
             for &i in &doomed {
                 for s in steps {
                     let j = (i as isize + s) as usize;
-                    if ink.cells[j] == 1 {
-                        ink.cells[j] = 2;
-                        border.push(j as u32);
+                    let cell = ink.cells[j];
+                    if cell == 0 || cell == ALL_QUEUED {
+                        continue;
+                    }
+                    ink.cells[j] = ALL_QUEUED;
+                    for (queue, mark) in queues.iter_mut().zip(QUEUED) {
+                        if cell & mark == 0 {
+                            queue.push(j as u32);
+                        }
                     }
                 }
             }
         }
-        if !deleted {
-            break;
-        }
-    }
-    for i in border {
-        ink.cells[i as usize] = 1;
     }
 }
 
 /// The eight neighbours as bits: bit 0 north, then clockwise (P2 .. P9 of both papers).
-fn ring(ink: &Bitmap, i: usize, steps: &[isize; 8]) -> u8 {
-    let mut bits = 0;
-    for (k, s) in steps.iter().enumerate() {
-        bits |= u8::from(ink.cells[(i as isize + s) as usize] != 0) << k;
-    }
-    bits
+fn ring(ink: &Bitmap, i: usize) -> u8 {
+    let stride = ink.stride();
+    let row = |i: usize| {
+        let three = &ink.cells[i - 1..i + 2];
+        [three[0], three[1], three[2]].map(|c| u8::from(c != 0))
+    };
+    let ([nw, n, ne], [w, _, e], [sw, s, se]) = (row(i - stride), row(i), row(i + stride));
+    n | ne << 1 | e << 2 | se << 3 | s << 4 | sw << 5 | w << 6 | nw << 7
 }
 
 /// For each ring of neighbours, whether the rule's pass deletes the pixel.
@@ -108,13 +114,12 @@ mod tests {
     /// The papers' wording, every pixel in every pass.
     fn thin_reference(ink: &mut Bitmap, rule: Rule) {
         let tables = [deletable(rule, 0), deletable(rule, 1)];
-        let steps = ink.ring_steps();
         loop {
             let mut deleted = false;
             for table in &tables {
                 let doomed: Vec<usize> = ink
                     .inner_indices()
-                    .filter(|&i| ink.cells[i] != 0 && table[ring(ink, i, &steps) as usize])
+                    .filter(|&i| ink.cells[i] != 0 && table[ring(ink, i) as usize])
                     .collect();
                 deleted |= !doomed.is_empty();
                 for i in doomed {

@@ -1,4 +1,5 @@
-//! The answer picture: the computed field lines of a worksheet to scale, as SVG and as PNG.
+//! The answer picture: the computed field lines of a worksheet to scale, as SVG and as PNG ([`super::answer_pdf`] makes
+//! the PDF of it).
 //!
 //! Millimetres are the picture's units, so that a print of the SVG lies true on the sheet. Letters are outlines:
 //! the picture needs no font. Tints and strokes differ in lightness too, so that a grey print tells them apart.
@@ -7,7 +8,7 @@ use std::fmt::Write as _;
 
 use resvg::{tiny_skia, usvg};
 
-use super::layout::{FRAME_STROKE_MM, OUTLINE_STROKE_MM};
+use super::layout::{FRAME_STROKE_MM, OUTLINE_STROKE_MM, TextLine};
 use super::lettering::Face;
 use super::poles;
 use super::sheet::PrintError;
@@ -54,13 +55,43 @@ const NEUTRAL_WORDS: &str = "Ringed cross: neutral point, no field in the paperâ
 
 /// The picture as SVG: a panel's answer for each panel, in the worksheet's order.
 pub fn svg(worksheet: &Worksheet, answers: &[Answer]) -> String {
-    let frames = worksheet.panels.iter().map(|p| p.frame).reduce(|a, b| a.union(b)).unwrap_or_default();
-    let view = Rect::new(
+    drawn(worksheet, answers, &words(worksheet, answers))
+}
+
+/// The title and the words below, mm on the page.
+pub(super) fn words(worksheet: &Worksheet, answers: &[Answer]) -> Vec<TextLine> {
+    let frames = frames(worksheet);
+    let width = frames.width();
+    let line = |text, face, em_mm, y| TextLine { at: Point::new(frames.x0, y), face, em_mm, grey: 1.0, text };
+    let title = Face::Bold.fit(&worksheet.title, TITLE_EM_MM, width);
+    let mut lines = vec![line(title, Face::Bold, TITLE_EM_MM, frames.y0 - EDGE_MM)];
+    let neutral = answers.iter().any(|a| !a.neutral.is_empty());
+    let below = if neutral { format!("{PLAIN_WORDS} {NEUTRAL_WORDS}") } else { PLAIN_WORDS.to_owned() };
+    for (i, text) in Face::Regular.wrap(&below, WORDS_EM_MM, width).into_iter().enumerate() {
+        let y = frames.y1 + EDGE_MM + i as f64 * 1.3 * WORDS_EM_MM;
+        lines.push(line(text, Face::Regular, WORDS_EM_MM, y));
+    }
+    lines
+}
+
+fn frames(worksheet: &Worksheet) -> Rect {
+    worksheet.panels.iter().map(|p| p.frame).reduce(|a, b| a.union(b)).unwrap_or_default()
+}
+
+/// What of the page the picture shows, mm.
+pub(super) fn view(worksheet: &Worksheet) -> Rect {
+    let frames = frames(worksheet);
+    Rect::new(
         frames.x0 - EDGE_MM,
         frames.y0 - EDGE_MM - HEAD_MM,
         frames.x1 + EDGE_MM,
         frames.y1 + EDGE_MM + FOOT_MM,
-    );
+    )
+}
+
+/// The picture as SVG, with these words as outlines.
+pub(super) fn drawn(worksheet: &Worksheet, answers: &[Answer], words: &[TextLine]) -> String {
+    let view = view(worksheet);
     let title = escape(&worksheet.title);
     let mut picture = Picture(String::new());
     picture.put(format_args!(
@@ -72,23 +103,10 @@ pub fn svg(worksheet: &Worksheet, answers: &[Answer]) -> String {
         w = Mm(view.width()),
         h = Mm(view.height()),
     ));
-    let width = frames.width();
-    picture.words(
-        &Face::Bold.fit(&worksheet.title, TITLE_EM_MM, width),
-        Face::Bold,
-        TITLE_EM_MM,
-        frames.x0,
-        frames.y0 - EDGE_MM,
-    );
     for (panel, answer) in worksheet.panels.iter().zip(answers) {
         picture.panel(panel, answer);
     }
-    let neutral = answers.iter().any(|a| !a.neutral.is_empty());
-    let words = if neutral { format!("{PLAIN_WORDS} {NEUTRAL_WORDS}") } else { PLAIN_WORDS.to_owned() };
-    for (i, line) in Face::Regular.wrap(&words, WORDS_EM_MM, width).iter().enumerate() {
-        let y = frames.y1 + EDGE_MM + i as f64 * 1.3 * WORDS_EM_MM;
-        picture.words(line, Face::Regular, WORDS_EM_MM, frames.x0, y);
-    }
+    words.iter().for_each(|line| picture.words(line));
     picture.put(format_args!("</svg>"));
     picture.0
 }
@@ -187,12 +205,9 @@ impl Picture {
         self.put(format_args!("<path d=\"{letters}\" fill=\"{INK}\"/>"));
     }
 
-    fn words(&mut self, text: &str, face: Face, em_mm: f64, x: f64, base: f64) {
-        let outlines: String = face
-            .polygons(text, em_mm, Point::new(x, base))
-            .iter()
-            .map(|polygon| path(polygon, true))
-            .collect();
+    fn words(&mut self, line: &TextLine) {
+        let polygons = line.face.polygons(&line.text, line.em_mm, line.at);
+        let outlines: String = polygons.iter().map(|polygon| path(polygon, true)).collect();
         self.put(format_args!("<path d=\"{outlines}\" fill=\"{INK}\"/>"));
     }
 }

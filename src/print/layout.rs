@@ -242,12 +242,12 @@ fn check_line(page_height: f64) -> Shape {
     }
 }
 
-/// What does not find room on the page, all at once. `file` is the worksheet's file.
+/// What does not find room on the page, all at once. `file` is the worksheet's file. The one home of how near to the
+/// page's top and bottom a frame may come; its sides are [`crate::worksheet::FRAME_SIDE_MM`].
 pub fn check(worksheet: &Worksheet, file: &Path) -> Vec<Problem> {
-    let (width, height) = worksheet.page_mm;
+    let height = worksheet.page_mm.1;
     let furniture = header::furnish(worksheet);
     let (top, foot) = (furniture.head_mm + BLANK_MM, furniture.foot_mm - BLANK_MM);
-    let side = MARGIN_MM + BLANK_MM;
     let mut problems = Vec::new();
     let mut say = |path: String, what: String, fix: String| {
         problems.push(Problem { file: file.to_owned(), place: None, path, what, fix });
@@ -268,16 +268,14 @@ pub fn check(worksheet: &Worksheet, file: &Path) -> Vec<Problem> {
         if f.y0 < top - 1e-6 {
             let what =
                 format!("the frame begins at {} mm, but title and prompt need the page down to there", f.y0);
-            say(path(), what, format!("begin it at {top:.1} mm or lower, or shorten the prompt"));
+            let least = (10.0 * top).ceil() / 10.0;
+            say(path(), what, format!("begin it at {least:.1} mm or lower, or shorten the prompt"));
         }
         if f.y1 > foot + 1e-6 {
             let what =
                 format!("the frame ends at {} mm, but the check line and the cautions stand there", f.y1);
-            say(path(), what, format!("end it at {foot:.1} mm or higher on a page of {height} mm"));
-        }
-        if f.x0 < side - 1e-6 || f.x1 > width - side + 1e-6 {
-            let what = "the frame comes too near to the page's edge, where copiers lose ink".into();
-            say(path(), what, format!("keep it between {side} and {:.1} mm", width - side));
+            let most = (10.0 * foot).floor() / 10.0;
+            say(path(), what, format!("end it at {most:.1} mm or higher on a page of {height} mm"));
         }
     }
     problems

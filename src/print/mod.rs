@@ -5,6 +5,7 @@
 //! away again. Millimetres on the page, x to the right, y down.
 
 pub mod answer;
+pub mod answer_pdf;
 pub mod code;
 mod header;
 pub mod layout;

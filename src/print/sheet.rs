@@ -20,7 +20,7 @@ use crate::geometry::{Point, Rect};
 use crate::worksheet::Worksheet;
 
 /// Points of a PDF (1/72 inch) in a millimetre.
-const POINTS_PER_MM: f64 = 72.0 / 25.4;
+pub(super) const POINTS_PER_MM: f64 = 72.0 / 25.4;
 /// How far a drawn circle may lie off the true one, mm.
 const CURVE_MM: f64 = 0.001;
 
@@ -87,13 +87,13 @@ pub fn pdf(worksheet: &Worksheet, sheets: &[Sheet]) -> Result<Vec<u8>, PrintErro
 }
 
 /// The faces as the PDF holds them.
-struct Fonts {
+pub(super) struct Fonts {
     regular: Font,
     bold: Font,
 }
 
 impl Fonts {
-    fn new() -> Result<Self, PrintError> {
+    pub(super) fn new() -> Result<Self, PrintError> {
         let load = |face: Face| {
             let bytes = face.bytes().to_vec();
             Font::new(bytes.into(), 0).ok_or_else(|| PrintError::Pdf("the font cannot be used".into()))
@@ -103,9 +103,9 @@ impl Fonts {
 }
 
 /// Draws on one page, in millimetres.
-struct Pen<'a, 'b> {
-    surface: &'a mut Surface<'b>,
-    fonts: &'a Fonts,
+pub(super) struct Pen<'a, 'b> {
+    pub(super) surface: &'a mut Surface<'b>,
+    pub(super) fonts: &'a Fonts,
 }
 
 impl Pen<'_, '_> {
@@ -185,7 +185,7 @@ impl Pen<'_, '_> {
         }
     }
 
-    fn text(&mut self, line: &TextLine) {
+    pub(super) fn text(&mut self, line: &TextLine) {
         let font = match line.face {
             Face::Regular => &self.fonts.regular,
             Face::Bold => &self.fonts.bold,

@@ -57,11 +57,10 @@ pub fn find(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
     let candidates = candidates(&reduced, factor, scan, printed);
     let mut best: Vec<(usize, Placed)> = Vec::new();
     for (i, a) in candidates.iter().enumerate() {
+        let reach = edge_reach(a, printed);
         for (j, b) in candidates.iter().enumerate() {
-            if i == j {
-                continue;
-            }
-            for edge in 0..4 {
+            let apart = a.centre.distance_squared(b.centre);
+            for edge in (0..4).filter(|&e| i != j && reach[e].contains(&apart)) {
                 if let Some(placed) = place(&candidates, a, b, edge, printed) {
                     let turn = way_up(&placed, printed);
                     match best.iter_mut().find(|(t, _)| *t == turn) {
@@ -79,6 +78,17 @@ pub fn find(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
         refine_all(scan, placed, printed);
     }
     best
+}
+
+/// For each edge of the page, how far from a disc of this size its other end may lie: pixels squared, a little more than
+/// [`SIZE_TOLERANCE`] lets through. Of many thousand pairs, most are told by this alone to be none.
+fn edge_reach(c: &Candidate, printed: &Printed) -> [std::ops::Range<f64>; 4] {
+    std::array::from_fn(|k| {
+        let edge = printed.centres[k].distance(printed.centres[(k + 1) % 4]);
+        let length = 0.5 * c.diameter / printed.radius_mm * edge;
+        let of = |size: f64| (length / size).powi(2);
+        0.999 * of(1.0 + SIZE_TOLERANCE)..1.001 * of(1.0 - SIZE_TOLERANCE)
+    })
 }
 
 /// Quarter turns, as seen from where the page's top edge points.
@@ -99,10 +109,12 @@ fn candidates(reduced: &GreyImage, factor: f64, scan: &GreyImage, printed: &Prin
     let bright = grey::brightest_by_block(reduced, BRIGHT_BLOCK_PX);
     let bw = w.div_ceil(BRIGHT_BLOCK_PX);
     let mut dark = vec![false; w * h];
-    for y in 0..h {
-        for x in 0..w {
-            let b = bright[y / BRIGHT_BLOCK_PX * bw + x / BRIGHT_BLOCK_PX];
-            dark[y * w + x] = (reduced.pixels[y * w + x] as f64) < DARK_SHARE * b as f64;
+    for (y, (row, dark)) in reduced.pixels.chunks_exact(w).zip(dark.chunks_exact_mut(w)).enumerate() {
+        let bright = &bright[y / BRIGHT_BLOCK_PX * bw..][..bw];
+        let pieces = row.chunks(BRIGHT_BLOCK_PX).zip(dark.chunks_mut(BRIGHT_BLOCK_PX));
+        for ((levels, dark), &b) in pieces.zip(bright) {
+            let limit = (DARK_SHARE * f64::from(b)).ceil() as u8;
+            dark.iter_mut().zip(levels).for_each(|(d, &l)| *d = l < limit);
         }
     }
     let mut out = Vec::new();
@@ -112,11 +124,10 @@ fn candidates(reduced: &GreyImage, factor: f64, scan: &GreyImage, printed: &Prin
             continue;
         }
         dark[start] = false;
-        stack.push(start);
+        stack.push((start % w, start / w));
         let (mut area, mut sx, mut sy) = (0usize, 0usize, 0usize);
         let (mut x0, mut x1, mut y0, mut y1) = (w, 0, h, 0);
-        while let Some(i) = stack.pop() {
-            let (x, y) = (i % w, i / w);
+        while let Some((x, y)) = stack.pop() {
             area += 1;
             sx += x;
             sy += y;
@@ -125,7 +136,7 @@ fn candidates(reduced: &GreyImage, factor: f64, scan: &GreyImage, printed: &Prin
                 for u in x.saturating_sub(1)..(x + 2).min(w) {
                     if dark[v * w + u] {
                         dark[v * w + u] = false;
-                        stack.push(v * w + u);
+                        stack.push((u, v));
                     }
                 }
             }
@@ -150,15 +161,21 @@ fn candidates(reduced: &GreyImage, factor: f64, scan: &GreyImage, printed: &Prin
     out
 }
 
+/// Cosine and sine of each ray's direction.
+fn rays() -> [(f64, f64); RAYS] {
+    std::array::from_fn(|k| {
+        let t = k as f64 / RAYS as f64 * std::f64::consts::TAU;
+        (t.cos(), t.sin())
+    })
+}
+
 /// How white the circle is that runs in the ring's white part, between the paper outside (1) and black (0).
 fn ringedness(scan: &GreyImage, centre: Point, diameter: f64, printed: &Printed) -> f64 {
     let scale = 0.5 * diameter / printed.radius_mm;
+    let rays = rays();
     let mean = |radius: f64| {
-        let at = |k: usize| {
-            let t = k as f64 / RAYS as f64 * std::f64::consts::TAU;
-            grey::sample(scan, centre.x + radius * t.cos(), centre.y + radius * t.sin())
-        };
-        (0..RAYS).map(at).sum::<f64>() / RAYS as f64
+        let at = |(c, s): &(f64, f64)| grey::sample(scan, centre.x + radius * c, centre.y + radius * s);
+        rays.iter().map(at).sum::<f64>() / RAYS as f64
     };
     let rim = 0.5 * (printed.gap_radius_mm + printed.radius_mm) + 0.2;
     let (gap, rim, paper) =
@@ -193,8 +210,10 @@ fn place(all: &[Candidate], a: &Candidate, b: &Candidate, edge: usize, printed: 
         }
         let d = printed.centres[k] - ma;
         let guess = Point::new(a.centre.x + re * d.x - im * d.y, a.centre.y + im * d.x + re * d.y);
+        let reach = 1.001 * CORNER_TOLERANCE * length;
         let near = all
             .iter()
+            .filter(|c| (c.centre.x - guess.x).abs() < reach && (c.centre.y - guess.y).abs() < reach)
             .filter(|c| fits(c))
             .map(|c| (c.centre.distance(guess) / length, c))
             .filter(|(off, _)| *off < CORNER_TOLERANCE)
@@ -231,13 +250,11 @@ fn refine_all(scan: &GreyImage, placed: &mut Placed, printed: &Printed) {
 /// the worst quarter (ink that touches the disc, a speck) left out. Three rounds.
 fn refine(scan: &GreyImage, start: Point, radius: f64) -> Point {
     let mut centre = start;
+    let rays = rays();
     for _ in 0..3 {
-        let edges: Vec<Option<f64>> = (0..RAYS).map(|k| edge(scan, centre, radius, k)).collect();
+        let edges = rays.map(|ray| edge(scan, centre, radius, ray));
         let mut pairs: Vec<(f64, f64, f64)> = (0..RAYS / 2)
-            .filter_map(|k| {
-                let t = k as f64 / RAYS as f64 * std::f64::consts::TAU;
-                Some((t.cos(), t.sin(), 0.5 * (edges[k]? - edges[k + RAYS / 2]?)))
-            })
+            .filter_map(|k| Some((rays[k].0, rays[k].1, 0.5 * (edges[k]? - edges[k + RAYS / 2]?))))
             .collect();
         let mut shift = (0.0, 0.0);
         for keep in [1.0, 0.75] {
@@ -266,10 +283,9 @@ fn refine(scan: &GreyImage, start: Point, radius: f64) -> Point {
     centre
 }
 
-/// How far along ray `k` the dark rim ends, pixels: where the grey level crosses the middle between rim and paper.
-fn edge(scan: &GreyImage, centre: Point, radius: f64, k: usize) -> Option<f64> {
-    let t = k as f64 / RAYS as f64 * std::f64::consts::TAU;
-    let at = |r: f64| grey::sample(scan, centre.x + r * t.cos(), centre.y + r * t.sin());
+/// How far along a ray (its cosine and sine) the dark rim ends, pixels: where the grey level crosses the middle between rim and paper.
+fn edge(scan: &GreyImage, centre: Point, radius: f64, (cos, sin): (f64, f64)) -> Option<f64> {
+    let at = |r: f64| grey::sample(scan, centre.x + r * cos, centre.y + r * sin);
     let dark = at(0.86 * radius).min(at(0.75 * radius));
     let paper = at(1.35 * radius).max(at(1.45 * radius));
     if paper - dark < 30.0 {

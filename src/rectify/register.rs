@@ -95,8 +95,7 @@ fn offset(scan: &GreyImage, map: &Homography, at: Point, normal: Vec2) -> Option
         })
         .collect();
     let mut sorted = levels.clone();
-    sorted.sort_by(f64::total_cmp);
-    let paper = sorted[sorted.len() * 3 / 4];
+    let (_, &mut paper, _) = sorted.select_nth_unstable_by(levels.len() * 3 / 4, f64::total_cmp);
     let (darkest, &low) = levels.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1))?;
     if paper - low < LEAST_DARK {
         return None;

@@ -178,19 +178,19 @@ fn criteria(set: &ClassSet) -> Markup {
 }
 
 /// What students without full marks were told, most often first: a criterion, a sentence, how many.
-/// Sentences that differ only in their numbers are one.
+/// Sentences that differ only in their numbers are one, and each number in it the range of the students' own.
 fn told(set: &ClassSet) -> Vec<(&Heading, String, usize)> {
-    let mut groups: BTreeMap<(usize, String), Vec<&str>> = BTreeMap::new();
+    let mut groups: BTreeMap<(usize, Vec<&str>), Vec<Vec<&str>>> = BTreeMap::new();
     for row in &set.rows {
         for (i, judged) in row.criteria.iter().enumerate().filter(|(_, judged)| is_short(judged)) {
-            groups.entry((i, without_numbers(&judged.say))).or_default().push(&judged.say);
+            let (words, numbers) = split_at_numbers(&judged.say);
+            groups.entry((i, words)).or_default().push(numbers);
         }
     }
     let mut told: Vec<_> = groups
         .into_iter()
-        .filter_map(|((i, general), said)| {
-            let same = said.iter().all(|say| *say == said[0]);
-            let sentence = if same { said[0].to_string() } else { general };
+        .filter_map(|((i, words), said)| {
+            let sentence = with_ranges(&words, &said);
             set.criteria.get(i).map(|heading| (heading, sentence, said.len()))
         })
         .collect();
@@ -204,25 +204,39 @@ fn is_short(judged: &Judged) -> bool {
     judged.marks.is_some_and(|got| got < judged.out_of - MARK_SLACK) && !judged.say.is_empty()
 }
 
-/// A sentence with dots in place of its numbers, which are one student's own.
-fn without_numbers(say: &str) -> String {
-    let mut out = String::with_capacity(say.len());
-    let mut letters = say.chars().peekable();
-    while let Some(c) = letters.next() {
-        if !c.is_ascii_digit() {
-            out.push(c);
-            continue;
-        }
-        out.push('\u{2026}');
-        while let Some(&next) = letters.peek() {
-            // a point belongs to a number only before another digit
-            let mut ahead = letters.clone();
-            ahead.next();
-            let decimal = next == '.' && ahead.peek().is_some_and(char::is_ascii_digit);
-            if !next.is_ascii_digit() && !decimal {
-                break;
+/// A sentence's words, and the numbers that stand between them; one more of the words than of the numbers.
+fn split_at_numbers(say: &str) -> (Vec<&str>, Vec<&str>) {
+    let (mut words, mut numbers) = (Vec::new(), Vec::new());
+    let mut rest = say;
+    while let Some(start) = rest.find(|c: char| c.is_ascii_digit()) {
+        let number = &rest[start..];
+        let bytes = number.as_bytes();
+        // a point belongs to a number only before another digit
+        let decimal = |i: usize| bytes[i] == b'.' && bytes.get(i + 1).is_some_and(u8::is_ascii_digit);
+        let length = (0..bytes.len()).find(|&i| !bytes[i].is_ascii_digit() && !decimal(i));
+        let (number, after) = number.split_at(length.unwrap_or(bytes.len()));
+        words.push(&rest[..start]);
+        numbers.push(number);
+        rest = after;
+    }
+    words.push(rest);
+    (words, numbers)
+}
+
+/// The words with, in place of each number, the least and the largest of those that were said there.
+fn with_ranges(words: &[&str], said: &[Vec<&str>]) -> String {
+    let value = |number: &&str| number.parse::<f64>().unwrap_or_default();
+    let by_value = |a: &&str, b: &&str| value(a).total_cmp(&value(b));
+    let mut out = String::new();
+    for (k, word) in words.iter().enumerate() {
+        out.push_str(word);
+        let here = || said.iter().filter_map(|numbers| numbers.get(k).copied());
+        match (here().min_by(by_value), here().max_by(by_value)) {
+            (Some(least), Some(most)) if value(&least) < value(&most) => {
+                out.push_str(&format!("{least} to {most}"));
             }
-            letters.next();
+            (Some(number), _) => out.push_str(number),
+            _ => {}
         }
     }
     out
@@ -294,13 +308,17 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_become_dots() {
-        assert_eq!(
-            without_numbers("Give one to each of your 16 lines."),
-            "Give one to each of your \u{2026} lines."
-        );
-        assert_eq!(without_numbers("3.5 of 10."), "\u{2026} of \u{2026}.");
-        assert_eq!(without_numbers("No numbers"), "No numbers");
+    fn numbers_become_ranges() {
+        let sentence = |said: &[&str]| {
+            let split: Vec<_> = said.iter().map(|say| split_at_numbers(say)).collect();
+            assert!(split.iter().all(|(words, _)| *words == split[0].0), "{split:?}");
+            with_ranges(&split[0].0, &split.iter().map(|(_, numbers)| numbers.clone()).collect::<Vec<_>>())
+        };
+        let lines = ["Give one to each of your 16 lines.", "Give one to each of your 9 lines."];
+        assert_eq!(sentence(&lines), "Give one to each of your 9 to 16 lines.");
+        assert_eq!(sentence(&lines[..1]), lines[0]);
+        assert_eq!(sentence(&["3.5 of 10.", "12 of 10."]), "3.5 to 12 of 10.");
+        assert_eq!(sentence(&["No numbers", "No numbers"]), "No numbers");
     }
 
     #[test]

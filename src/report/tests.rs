@@ -360,7 +360,7 @@ fn the_class_page_says_who_and_why() {
     assert!(page.contains("href=\"feedback/KX-00.html\"") && page.contains("Maria &lt;b&gt;G.&lt;/b&gt;"));
     assert_eq!(page.matches("<tr").count(), 31);
     assert!(page.contains("<em>Lines never touch or cross:</em> The mark might be 2"));
-    // told to several, with each one's own number left out where they differ
+    // told to several, with the range of each one's own number where they differ
     let mut set = class();
     for (i, row) in set.rows.iter_mut().enumerate() {
         if let Some(judged) = row.criteria.first_mut() {
@@ -368,7 +368,7 @@ fn the_class_page_says_who_and_why() {
                 (Some(0.0), format!("{i} of your lines have an arrow the wrong way."));
         }
     }
-    assert!(class_page(&set).contains("\u{2026} of your lines have an arrow the wrong way."));
+    assert!(class_page(&set).contains("\u{201C}0 to 29 of your lines have an arrow the wrong way."));
 }
 
 #[test]

@@ -8,6 +8,7 @@ use crate::class::roster::Roster;
 use crate::class::who::Who;
 use crate::print::layout;
 use crate::problem::Problem;
+use crate::problem::yaml::Document;
 use crate::rubric::Rubric;
 use crate::worksheet::Worksheet;
 use crate::worksheet::bodies::PanelField;
@@ -53,8 +54,16 @@ pub struct Class {
 pub fn worksheet(folder: &Folder) -> Result<Worksheet, Vec<Problem>> {
     let path = folder.worksheet();
     let worksheet = Worksheet::load(&path)?;
-    let problems = layout::check(&worksheet, &path);
-    if problems.is_empty() { Ok(worksheet) } else { Err(problems) }
+    let mut problems = layout::check(&worksheet, &path);
+    if problems.is_empty() {
+        return Ok(worksheet);
+    }
+    // Read again only here: a worksheet does not carry the places of its keys.
+    let document = Document::read(&path).map_err(|problem| vec![problem])?;
+    for problem in &mut problems {
+        problem.place = document.place(&problem.path);
+    }
+    Err(problems)
 }
 
 /// The ids of a worksheet's panels.

@@ -51,18 +51,31 @@ impl Summary {
     }
 }
 
+/// As "1 page" and "2 pages".
+fn counted(n: usize, what: &str) -> String {
+    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
+}
+
 impl fmt::Display for Summary {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let c = &self.counts;
         writeln!(
             f,
-            "{} pages in {} files, {} of them read now, in {:.1} s",
-            c.pages, c.files, c.pages_read, self.seconds
+            "{} in {}, {} of them read now, in {:.1} s",
+            counted(c.pages, "page"),
+            counted(c.files, "file"),
+            c.pages_read,
+            self.seconds
         )?;
         writeln!(
             f,
-            "{} students: {} proposed, {} to look at, {} unreadable, {} absent, {} excused",
-            c.students, c.proposed, c.look, c.unreadable, c.absent, c.excused
+            "{}: {} proposed, {} to look at, {} unreadable, {} absent, {} excused",
+            counted(c.students, "student"),
+            c.proposed,
+            c.look,
+            c.unreadable,
+            c.absent,
+            c.excused
         )?;
         if !self.people.is_empty() {
             writeln!(f, "\nA person is needed here:")?;
@@ -82,5 +95,29 @@ impl fmt::Display for Summary {
         }
         writeln!(f, "\nMarks: {}\nThe class on one page: {}", self.marks, self.class_page)?;
         write!(f, "These marks are a proposal. Put your own into changes.csv and run again: they win.")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_is_not_many() {
+        let counts = Counts { students: 1, files: 1, pages: 24, ..Counts::default() };
+        let summary = Summary {
+            counts,
+            people: vec![],
+            notes: vec![],
+            marks: "marks.csv".into(),
+            class_page: "class.html".into(),
+            kept_beside: false,
+            seconds: 1.0,
+        };
+        let text = summary.to_string();
+        assert!(
+            text.starts_with("24 pages in 1 file, 0 of them read now, in 1.0 s\n1 student: 0 proposed"),
+            "{text}"
+        );
     }
 }

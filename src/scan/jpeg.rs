@@ -3,6 +3,8 @@
 //! By default decoders fill up what a cut-off file lacks and say nothing; strict mode refuses. Markers:
 //! ITU-T T.81, annex B; density: JFIF 1.02 and EXIF 2.3.
 
+use std::collections::BTreeMap;
+
 use exif::{In, Tag, Value};
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::zune_core::bytestream::ZCursor;
@@ -190,7 +192,12 @@ fn strictly(
 ) -> Result<(Vec<u8>, ColorSpace), Reason> {
     // At an end marker that comes too early the decoder fills up with zeros even when it is strict; at
     // the end of the bytes it does not. So a picture of one pass is given to it without the marker.
-    // (A progressive one needs the marker; cut off there, it has all its rows, only coarser ones.)
+    // A progressive one needs the marker; it is asked whether all its passes are there. One that was cut within its
+    // last pass and closed again cannot be told from a whole one: what is missing there is the last bit of some
+    // coefficients, and a pass may end before its rows do.
+    if header.progressive && !has_all_passes(bytes, header) {
+        return Err(Reason::CutShort);
+    }
     let without_end = match find_end(bytes, header.scan_at) {
         Some(end) if !header.progressive => [&bytes[..end], BEHIND_THE_END.as_slice()].concat(),
         _ => Vec::new(),
@@ -209,6 +216,45 @@ fn strictly(
         JpegDecoder::new_with_options(ZCursor::new(bytes), options.jpeg_set_out_colorspace(space));
     let pixels = decoder.decode().map_err(damaged)?;
     Ok((pixels, decoder.output_colorspace().unwrap_or(space)))
+}
+
+/// Coefficients of a block.
+const COEFFICIENTS: usize = 64;
+
+/// Whether the scans of a progressive JPEG bring every coefficient of every component down to its last bit (T.81, annex
+/// G.1.1.1: band of coefficients `Ss` to `Se`, point transform `Al`).
+fn has_all_passes(bytes: &[u8], header: &Header) -> bool {
+    let mut fine: BTreeMap<u8, [bool; COEFFICIENTS]> = BTreeMap::new();
+    let mut at = header.scan_at;
+    loop {
+        // The scan's header: how many components, two bytes for each, then Ss, Se, Ah and Al.
+        let Some((&count, body)) = segment(bytes, &mut at).and_then(<[u8]>::split_first) else {
+            return false;
+        };
+        let Some((components, band)) = body.split_at_checked(2 * usize::from(count)) else { return false };
+        let &[first, last, bits, ..] = band else { return false };
+        for component in components.chunks_exact(2) {
+            let seen = fine.entry(component[0]).or_insert([false; COEFFICIENTS]);
+            if let Some(band) = seen.get_mut(usize::from(first)..=usize::from(last)) {
+                band.fill(bits & 0x0F == 0);
+            }
+        }
+        loop {
+            match next_marker(bytes, &mut at) {
+                Some(0x01 | 0xD0..=0xD7) => {}
+                Some(0xDA) => break,
+                Some(0xD9) | None => {
+                    let whole = fine.values().filter(|seen| seen.iter().all(|&f| f)).count();
+                    return whole >= usize::from(header.components);
+                }
+                Some(_) => {
+                    if segment(bytes, &mut at).is_none() {
+                        return false;
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// Where the end marker stands, from the scan's begin on.

@@ -8,16 +8,13 @@ use crate::problem::yaml::At;
 /// Least distance of a frame from the page's left and right edges, mm: clear of the corner marks (discs of
 /// 6 mm, 12 mm in) and of a copier's margin of 8 mm.
 pub const FRAME_SIDE_MM: f64 = 18.0;
-/// Least distance of a frame from the page's top, mm: title, prompt and code stand above it.
-pub const FRAME_TOP_MM: f64 = 44.0;
-/// Least distance of a frame from the page's bottom, mm: check line and cautions stand below it.
-pub const FRAME_BOTTOM_MM: f64 = 20.0;
 /// Smallest width and height of a frame, mm: below, no field pattern can be drawn by hand.
 const LEAST_FRAME_MM: f64 = 40.0;
 /// How near to its own mid-plane a disc magnetised through counts as cut in it, mm.
 const MID_PLANE_MM: f64 = 0.5;
 
-/// The frame that four numbers mean, if it lies in the printable area.
+/// The frame that four numbers mean, if it lies on the page and clear of its sides. How near to the page's top and bottom
+/// it may come hangs on what is printed there, which `print::layout::check` knows.
 pub(super) fn frame(at: &At, page_mm: Option<(f64, f64)>) -> Option<Rect> {
     let [left, top, width, height] = at.numbers::<4>("left, top, width, height")?;
     if width < LEAST_FRAME_MM || height < LEAST_FRAME_MM {
@@ -26,17 +23,16 @@ pub(super) fn frame(at: &At, page_mm: Option<(f64, f64)>) -> Option<Rect> {
         return None;
     }
     let (page_width, page_height) = page_mm?;
-    let (right, bottom) = (page_width - FRAME_SIDE_MM, page_height - FRAME_BOTTOM_MM);
+    let right = page_width - FRAME_SIDE_MM;
     // A hair for sums such as 20 + 239.4.
     const HAIR_MM: f64 = 1e-6;
     let inside = left >= FRAME_SIDE_MM - HAIR_MM
-        && top >= FRAME_TOP_MM - HAIR_MM
+        && top >= 0.0
         && left + width <= right + HAIR_MM
-        && top + height <= bottom + HAIR_MM;
+        && top + height <= page_height + HAIR_MM;
     if !inside {
         let fix = format!(
-            "keep left at {FRAME_SIDE_MM} or more, top at {FRAME_TOP_MM} or more, left + width at {right:.1} or less, \
-             top + height at {bottom:.1} or less"
+            "keep left at {FRAME_SIDE_MM} or more, left + width at {right:.1} or less, and top and top + height on the page"
         );
         at.problem(
             format!("the frame leaves the printable area of the {page_width} x {page_height} mm page"),

@@ -5,7 +5,7 @@
 mod check;
 mod parse;
 
-pub use check::{FRAME_BOTTOM_MM, FRAME_SIDE_MM, FRAME_TOP_MM};
+pub use check::FRAME_SIDE_MM;
 
 pub mod answer;
 pub mod bodies;

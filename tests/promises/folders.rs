@@ -61,6 +61,9 @@ fn field_draws_lines_and_gives_them_as_numbers() {
     assert!(room.read("field.svg").trim_end().ends_with("</svg>"));
     let png = image::open(room.path("field.png")).unwrap().into_luma8();
     assert!(png.pixels().filter(|p| p.0[0] < 128).count() > 5000);
+    let pdf = room.path("field.pdf");
+    assert_eq!(run(&["field", dir, "--out", pdf.to_str().unwrap()]).status.code(), Some(0));
+    assert_eq!(scan::open(&pdf).unwrap().len(), 1);
     let output = run(&["field", dir, "--json", "--lines", "16"]);
     let numbers: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let panel = &numbers["panels"][0];

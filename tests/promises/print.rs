@@ -3,7 +3,9 @@
 use crate::page::{Page, worksheets};
 use hayro::hayro_syntax::Pdf;
 use hayro::hayro_syntax::object::{Array, Dict, Stream};
-use lodemark::geometry::Rect;
+use lodemark::geometry::{Point, Rect};
+use lodemark::print::answer::{self, Answer};
+use lodemark::print::answer_pdf;
 use lodemark::print::layout::{self, BLANK_MM, CHECK_LINE_MM, FIDUCIAL_INSET_MM, FIDUCIAL_MM, Layout};
 use lodemark::print::sheet::{self, Sheet};
 use lodemark::worksheet::Worksheet;
@@ -97,6 +99,45 @@ fn every_font_is_embedded() {
         }
     }
     assert_eq!(fonts, 4, "bold and regular on either page");
+}
+
+/// A millimetre at 150 dpi.
+const CELL_PX: usize = 6;
+
+/// The answer is the same picture as PDF and as PNG, with its words as letters.
+#[test]
+fn the_answer_as_pdf_is_the_answer_as_png() {
+    let worksheet = bar();
+    let line = (0..=80).map(|i| Point::new(40.0 + f64::from(i), 70.0 + 0.2 * f64::from(i))).collect();
+    let answers = [Answer { lines: vec![line], neutral: vec![Point::new(250.0, 60.0)] }];
+    let bytes = answer_pdf::pdf(&worksheet, &answers).unwrap();
+    assert_eq!(bytes, answer_pdf::pdf(&worksheet, &answers).unwrap());
+    let page = Page::of(&bytes, 0, 150.0);
+    let png = answer::png(&answer::svg(&worksheet, &answers), 150.0).unwrap();
+    let png = image::load_from_memory(&png).unwrap().into_rgb8();
+    assert!(
+        page.width.abs_diff(png.width() as usize) <= 1 && page.height.abs_diff(png.height() as usize) <= 1
+    );
+    // Millimetre by millimetre; two programs share an edge out to its pixels differently.
+    let mean = |x: usize, y: usize, level: &dyn Fn(usize, usize) -> f64| {
+        (0..CELL_PX * CELL_PX).map(|i| level(x + i % CELL_PX, y + i / CELL_PX)).sum::<f64>()
+            / (CELL_PX * CELL_PX) as f64
+    };
+    let (mut inked, mut apart) = (0, 0);
+    for (y, x) in (0..page.height - CELL_PX)
+        .step_by(CELL_PX)
+        .flat_map(|y| (0..page.width - CELL_PX).step_by(CELL_PX).map(move |x| (y, x)))
+    {
+        let in_pdf = mean(x, y, &|x, y| page.dark(x, y));
+        let in_png = mean(x, y, &|x, y| {
+            1.0 - f64::from(png.get_pixel_checked(x as u32, y as u32).map_or(255, |p| p[1])) / 255.0
+        });
+        inked += usize::from(in_png > 0.1);
+        apart += usize::from((in_pdf - in_png).abs() > 0.15);
+    }
+    // Where a frame lies on the border of two cells, and the words, grey or black; a lost line would be as much again.
+    assert!(inked > 1000 && apart < inked / 12, "{apart} of {inked}");
+    assert_eq!(Pdf::new(bytes).unwrap().pages()[0].resources().fonts.keys().count(), 2);
 }
 
 /// Around each frame, and in it, nothing is printed but what the layout names.

@@ -1,8 +1,11 @@
 //! A wrong worksheet.yaml, rubric.yaml or table is refused with place and remedy, all problems at once.
 
+use lodemark::class::Folder;
 use lodemark::class::roster::{Roster, State};
+use lodemark::print::layout;
 use lodemark::problem::Problem;
 use lodemark::rubric::Rubric;
+use lodemark::run::class;
 use lodemark::worksheet::{Kind, Worksheet};
 use std::path::Path;
 
@@ -59,6 +62,43 @@ fn each_change(right: &str, changes: &[(&str, &str, &str)], read: impl Fn(&str) 
     }
 }
 
+/// Whether a frame finds room hangs on what is printed above and below it. A frame that ended 20 to 21 mm above the lower
+/// edge of an upright page was found in order, and then could not be printed.
+#[test]
+fn a_frame_is_refused_where_it_cannot_be_printed_and_only_there() {
+    let room = tempfile::tempdir().unwrap();
+    let folder = Folder::new(room.path());
+    let upright = SHEET
+        .replace("landscape", "portrait")
+        .replace("[95, 115]", "[62, 150]")
+        .replace("[202, 115]", "[148, 150]");
+    let found = |top: f64, bottom: f64| {
+        let text = upright.replace("[20, 45, 257, 140]", &format!("[20, {top}, 170, {}]", bottom - top));
+        std::fs::write(folder.worksheet(), &text).unwrap();
+        let sheet = Worksheet::parse(Path::new("worksheet.yaml"), &text).unwrap();
+        assert_eq!(
+            told(class::worksheet(&folder)).is_empty(),
+            layout::check(&sheet, Path::new("w")).is_empty()
+        );
+        told(class::worksheet(&folder))
+    };
+    assert_eq!(found(50.0, 270.0), [""; 0]);
+    // What is said to be right is right, and a little more is not.
+    let number = |problem: &str, from: &str| -> f64 {
+        assert!(problem.contains("worksheet.yaml:9:15 panels[0].frame_mm: the frame "), "{problem}");
+        problem.split_once(from).and_then(|(_, rest)| rest.split(' ').next()).unwrap().parse().unwrap()
+    };
+    let low = found(50.0, 276.5);
+    let most = number(&low[0], "; end it at ");
+    assert!((270.0..277.0).contains(&most), "{low:?}");
+    assert_eq!(found(50.0, most), [""; 0]);
+    assert_eq!(found(50.0, most + 0.2).len(), 1);
+    let high = found(30.0, 270.0);
+    let least = number(&high[0], "; begin it at ");
+    assert_eq!(found(least, 270.0), [""; 0]);
+    assert_eq!(found(least - 0.2, 270.0).len(), 1);
+}
+
 #[test]
 fn every_slip_in_a_worksheet_is_told_at_its_place() {
     let changes = [
@@ -79,7 +119,7 @@ fn every_slip_in_a_worksheet_is_told_at_its_place() {
         ("landscape", "portrait", "the frame leaves the printable area of the 210 x 297 mm page"),
         (
             "[20, 45, 257, 140]",
-            "[20, 30, 257, 140]",
+            "[20, 75, 257, 140]",
             "9:15 panels[0].frame_mm: the frame leaves the printable",
         ),
         (

@@ -51,6 +51,11 @@ impl Document {
         At { document: self, node: &self.root, steps: Vec::new(), path: String::new() }
     }
 
+    /// Line and column, from 1, of the value with this path, as `panels[0].frame_mm`.
+    pub fn place(&self, path: &str) -> Option<(usize, usize)> {
+        self.root().find(path).and_then(|at| locate(&self.text, &at.steps))
+    }
+
     /// SHA-256 of the text, hexadecimal.
     pub fn hash(&self) -> String {
         use sha2::Digest;
@@ -231,6 +236,24 @@ impl<'a> At<'a> {
             all_known = false;
         }
         Some(Fields { at: self.clone(), entries, all_known })
+    }
+
+    fn find(&self, path: &str) -> Option<At<'a>> {
+        if self.path == path {
+            return Some(self.clone());
+        }
+        let within = |part: At<'a>| path.starts_with(&part.path).then(|| part.find(path)).flatten();
+        match self.node {
+            Node::List(nodes) => nodes
+                .iter()
+                .enumerate()
+                .find_map(|(n, node)| within(self.part(node, Step::Item(n), format!("{}[{n}]", self.path)))),
+            Node::Map(nodes) => nodes.iter().enumerate().find_map(|(n, (key, node))| {
+                let dot = if self.path.is_empty() { "" } else { "." };
+                within(self.part(node, Step::Value(n), format!("{}{dot}{key}", self.path)))
+            }),
+            _ => None,
+        }
     }
 
     fn part(&self, node: &'a Node, step: Step, path: String) -> At<'a> {

@@ -43,6 +43,25 @@ fn an_early_end_marker_is_noticed() {
     }
 }
 
+/// Made by ImageMagick 6 (libjpeg's usual six passes): 200 x 150, grey.
+const PROGRESSIVE: &[u8] = include_bytes!("progressive.jpg");
+
+#[test]
+fn a_progressive_jpeg_whose_last_passes_are_missing_is_noticed() {
+    assert!(read("a.jpg", PROGRESSIVE, GREY).is_ok());
+    let marker = |code: u8| move |w: &[u8]| w == [0xFF, code];
+    let scans: Vec<usize> =
+        (0..PROGRESSIVE.len() - 1).filter(|&i| marker(0xDA)(&PROGRESSIVE[i..i + 2])).collect();
+    assert!(scans.len() > 3, "{scans:?}");
+    // Cut within any pass but the last, and closed again.
+    for pass in scans.windows(2) {
+        let cut = [&PROGRESSIVE[..(pass[0] + pass[1]) / 2 + 6], b"\xFF\xD9".as_slice()].concat();
+        assert!(read("a.jpg", &cut, GREY).is_err(), "{pass:?}");
+        let cut = [&PROGRESSIVE[..pass[1]], b"\xFF\xD9".as_slice()].concat();
+        assert_eq!(refused("a.jpg", &cut), Reason::CutShort, "{pass:?}");
+    }
+}
+
 #[test]
 fn one_pixel() {
     let dot = image::GrayImage::new(1, 1);

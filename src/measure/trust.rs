@@ -22,7 +22,7 @@ pub struct Trust {
 const AGREE_BEFORE: f64 = 1.8;
 const AGAINST_BEFORE: f64 = 0.2;
 /// No sheet is taken to be more uniform than this.
-const MOST_UNIFORM: f64 = 0.97;
+const MOST_UNIFORM: f64 = 0.94;
 /// What is no head seems to agree as often as not.
 const BY_CHANCE: f64 = 0.5;
 

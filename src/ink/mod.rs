@@ -196,14 +196,16 @@ impl PanelInk {
         })
     }
 
-    /// Whether there is ink, and whether there is print, at a page place.
-    pub fn at(&self, p: Point) -> (bool, bool) {
+    /// The pixel at a page place, as its index in the pictures' cells; `None` outside.
+    pub fn index(&self, p: Point) -> Option<usize> {
         let x = ((p.x - self.origin.x) * PX_PER_MM).round();
         let y = ((p.y - self.origin.y) * PX_PER_MM).round();
-        if x < 0.0 || y < 0.0 || x >= self.ink.width as f64 || y >= self.ink.height as f64 {
-            return (false, false);
-        }
-        let i = self.ink.index(x as usize, y as usize);
-        (self.ink.cells[i] != 0, self.print.cells[i] != 0)
+        let inside = x >= 0.0 && y >= 0.0 && x < self.ink.width as f64 && y < self.ink.height as f64;
+        inside.then(|| self.ink.index(x as usize, y as usize))
+    }
+
+    /// Whether there is ink, and whether there is print, at a page place.
+    pub fn at(&self, p: Point) -> (bool, bool) {
+        self.index(p).map_or((false, false), |i| (self.ink.cells[i] != 0, self.print.cells[i] != 0))
     }
 }

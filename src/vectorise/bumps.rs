@@ -4,7 +4,7 @@
 //! a head on one side of its line, the ink reaches out further the further it lies behind the tip: the regression of the
 //! distance beside the line on the place along it tells the way, and two patches on both sides that agree are a head.
 
-use super::heads::{Evidence, Head, Ruler, sureness, surroundings};
+use super::heads::{Evidence, Head, Ruler, surroundings};
 use super::strokes::Stroke;
 use crate::drawing::Arrow;
 use crate::geometry::Point;
@@ -40,9 +40,8 @@ struct Patch {
     wedge: bool,
 }
 
-/// Heads among the ink that `lines` and the heads found so far leave unexplained.
-pub fn heads(ink: &PanelInk, lines: &[Stroke], found: &[Head]) -> Vec<Head> {
-    let rest = unexplained(ink, lines);
+/// Heads among `rest`, the ink that is [`unexplained`] by lines, apart from those found so far.
+pub fn heads(ink: &PanelInk, rest: Bitmap, lines: &[Stroke], found: &[Head]) -> Vec<Head> {
     let rulers: Vec<Ruler> = lines.iter().map(|l| Ruler::of(&l.points)).collect();
     let mut patches = patches(ink, rest, lines, &rulers);
     patches.retain(|p| {
@@ -77,7 +76,7 @@ pub fn heads(ink: &PanelInk, lines: &[Stroke], found: &[Head]) -> Vec<Head> {
 }
 
 /// The ink outside all lines.
-fn unexplained(ink: &PanelInk, lines: &[Stroke]) -> Bitmap {
+pub fn unexplained(ink: &PanelInk, lines: &[Stroke]) -> Bitmap {
     let mut rest = ink.ink.clone();
     for line in lines {
         let reach = 0.5 * line.width_mm + LINE_SLACK_MM;
@@ -203,7 +202,6 @@ fn head(members: &[&Patch], rulers: &[Ruler]) -> Head {
         lean: if agree { lean.abs() } else { -lean.abs() },
         ..surroundings(rulers, line, tip)
     };
-    let (sure, way_sure) = sureness(&evidence);
-    let arrow = Arrow { at, towards: way * along, sure, way_sure };
+    let arrow = Arrow { at, towards: way * along, sure: 0.0, way_sure: 0.0 };
     Head { line, arrow, strokes: Vec::new(), evidence }
 }

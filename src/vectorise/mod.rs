@@ -34,7 +34,9 @@ pub fn parts(ink: &PanelInk) -> Parts {
     let (lines, rest) = split(strokes);
     let residue = heads::Residue { edges: residual_edges(&graph, &rest) };
     let mut heads = heads::heads(&graph, &lines, &residue, |p| ink.near_print(p));
-    heads.extend(bumps::heads(ink, &lines, &heads));
+    let rest = bumps::unexplained(ink, &lines);
+    heads.extend(bumps::heads(ink, rest.clone(), &lines, &heads));
+    heads::judge(&mut heads, &lines, |p| ink.index(p).is_some_and(|i| rest.cells[i] != 0), ink.mm_per_px());
     heads::weigh_together(&mut heads);
     heads.retain(|h| h.arrow.sure >= heads::LEAST_SURE);
     Parts { graph, lines, heads, residue }

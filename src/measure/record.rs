@@ -1,15 +1,15 @@
 //! What is written of one panel: the likeliest reading, line by line.
 
-use super::PanelMeasures;
 use super::Seen;
 use super::ends::On;
 use super::findings::{ArrowRecord, DotRecord, EndRecord, LineRecord, MeetRecord, PanelRecord};
 use super::meets;
 use super::region::Region;
 use super::worlds::{Head, Reading};
-use crate::drawing::{Drawing, MeetKind};
+use super::{PanelMeasures, arrows::Judged};
+use crate::drawing::{Arrow, Drawing, MeetKind};
 use crate::geometry::polyline::resample;
-use crate::geometry::{Point, angle_deg};
+use crate::geometry::{Point, Vec2, angle_deg};
 
 /// Spacing of the points written. Straight pieces this long keep within 0.01 mm of any curve that turns
 /// slower than one of 12 mm radius.
@@ -67,7 +67,7 @@ fn line_record(region: &Region, seen: &Seen, reading: &Reading, i: usize, id: St
             .filter(|((_, h), _)| **h != Head::Absent)
             .map(|(((a, j), h), trust)| ArrowRecord {
                 at_mm: place(a.at),
-                towards_deg: round(angle_deg(if *h == Head::Turned { -a.towards } else { a.towards })),
+                towards_deg: round(angle_deg(towards(a, *j, on, *h))),
                 agrees: j.agrees(on, *h == Head::Turned),
                 sure: round(trust.sure),
             })
@@ -79,6 +79,12 @@ fn line_record(region: &Region, seen: &Seen, reading: &Reading, i: usize, id: St
         },
         sure: round(line.sure),
     }
+}
+
+/// The way an arrow is taken to point: turned where its barbs were misread, not where only the field lies across it.
+fn towards(arrow: &Arrow, judged: Judged, on: Option<[On; 2]>, head: Head) -> Vec2 {
+    let misread = head == Head::Turned && arrow.way_sure < judged.sure(on);
+    if misread { -arrow.towards } else { arrow.towards }
 }
 
 fn ends(region: &Region, points: &[Point], on: Option<[On; 2]>) -> Vec<EndRecord> {

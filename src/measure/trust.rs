@@ -13,7 +13,7 @@ use super::region::Region;
 pub struct Trust {
     /// That it is a head.
     pub sure: f64,
-    /// That it points as it was read.
+    /// That it agrees, or not, as it was read.
     pub way_sure: f64,
 }
 
@@ -28,9 +28,13 @@ const BY_CHANCE: f64 = 0.5;
 
 /// A line an entry, then an arrow. `on`: what the ends of each line lie on.
 pub fn weigh(region: &Region, judged: &[Vec<Judged>], on: &[Option<[On; 2]>]) -> Vec<Vec<Trust>> {
+    // That it agrees or not as it seems to: its way, and the way of the field beside it, being read rightly or both wrongly.
+    let seems_sure = |line: usize, k: usize| {
+        let (way, field) = (region.lines[line].line.arrows[k].way_sure, judged[line][k].sure(on[line]));
+        way * field + (1.0 - way) * (1.0 - field)
+    };
     let says = |line: usize, k: usize| {
-        let arrow = &region.lines[line].line.arrows[k];
-        let weight = arrow.sure * (2.0 * arrow.way_sure - 1.0).max(0.0);
+        let weight = region.lines[line].line.arrows[k].sure * (2.0 * seems_sure(line, k) - 1.0).max(0.0);
         (weight, judged[line][k].agrees(on[line], false))
     };
     let all = judged.iter().enumerate().flat_map(|(i, j)| (0..j.len()).map(move |k| (i, k)));
@@ -46,8 +50,9 @@ pub fn weigh(region: &Region, judged: &[Vec<Judged>], on: &[Option<[On; 2]>]) ->
         let rate = (agreeing - if agrees { w } else { 0.0 }) / (weight - w);
         let rate = rate.clamp(1.0 - MOST_UNIFORM, MOST_UNIFORM);
         let (as_read, turned) = if agrees { (rate, 1.0 - rate) } else { (1.0 - rate, rate) };
-        let as_read = arrow.way_sure * as_read;
-        let is_head = as_read + (1.0 - arrow.way_sure) * turned;
+        let seems = seems_sure(line, k);
+        let as_read = seems * as_read;
+        let is_head = as_read + (1.0 - seems) * turned;
         let sure = arrow.sure * is_head / (arrow.sure * is_head + (1.0 - arrow.sure) * BY_CHANCE);
         Trust { sure, way_sure: as_read / is_head }
     };

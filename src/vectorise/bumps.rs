@@ -181,7 +181,7 @@ fn head(members: &[&Patch], rulers: &[Ruler]) -> Head {
     let from = members.iter().map(|p| p.from).fold(f64::MAX, f64::min);
     let to = members.iter().map(|p| p.to).fold(f64::MIN, f64::max);
     let tip = if way > 0.0 { to } else { from };
-    let (at, along) = rulers[line].place(tip);
+    let (at, along) = rulers[line].arrow(tip);
     let length_mm = to - from;
     let agree = members.len() == 2 && members[0].correlation * members[1].correlation > 0.0;
     let areas = members.iter().map(|p| p.area_mm2);

@@ -130,6 +130,9 @@ impl Round {
     }
 }
 
+/// The way of an arrow is read over so much of its line, mm: enough to even out the hand's shake.
+const WAY_READ_MM: f64 = 6.0;
+
 /// Things further away than this do not matter to a head, mm.
 pub const ALONE_MM: f64 = 6.0;
 
@@ -214,10 +217,22 @@ impl<'a> Ruler<'a> {
 
     /// The unit step along the line at a point's number, read over 2 mm.
     fn way(&self, i: usize) -> Vec2 {
-        let k = (1.0 / curve::STEP_MM) as usize;
+        self.way_over(i, 2.0)
+    }
+
+    /// The same, read over so many mm.
+    fn way_over(&self, i: usize, mm: f64) -> Vec2 {
+        let k = (0.5 * mm / curve::STEP_MM) as usize;
         let (a, b) = (i.saturating_sub(k), (i + k).min(self.points.len() - 1));
         let step = self.points[b] - self.points[a];
         if step.hypot() > 0.0 { step.normalize() } else { Vec2::new(1.0, 0.0) }
+    }
+
+    /// The place of a tip at `along` mm, and the way there as an arrow shows it, read over [`WAY_READ_MM`].
+    pub(super) fn arrow(&self, along: f64) -> (Point, Vec2) {
+        let step = self.length / (self.points.len() - 1) as f64;
+        let i = ((along / step).round().max(0.0) as usize).min(self.points.len() - 1);
+        (self.place(along).0, self.way_over(i, WAY_READ_MM))
     }
 
     /// The place at `along` mm, straight on beyond the ends, and the way there.
@@ -352,7 +367,7 @@ fn make(barbs: &[&Barb], rulers: &[Ruler]) -> Head {
         at_print: barbs.iter().filter(|b| b.at_print).count(),
         ..surroundings(rulers, line, tip)
     };
-    let (at, way) = rulers[line].place(tip);
+    let (at, way) = rulers[line].arrow(tip);
     let arrow = Arrow { at, towards: barbs[0].way * way, sure: 0.0, way_sure: 0.0 };
     Head { line, arrow, strokes: barbs.iter().flat_map(|b| b.strokes.iter().copied()).collect(), evidence }
 }

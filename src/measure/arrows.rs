@@ -29,7 +29,7 @@ pub struct Judged {
 
 /// How well the way of an arrow is read along its line, one standard deviation, degrees. Empirical: the hand's shake over the
 /// few millimetres from which it is read.
-const WAY_SD_DEG: f64 = 5.0;
+const WAY_SD_DEG: f64 = 3.5;
 
 /// Each arrow of a line.
 pub fn of_line(region: &Region, line: &Traced) -> Vec<Judged> {

@@ -48,13 +48,15 @@ pub fn weigh(region: &Region, judged: &[Vec<Judged>], on: &[Option<[On; 2]>]) ->
         let (w, agrees) = says(line, k);
         // The other heads' share, this one left out.
         let rate = (agreeing - if agrees { w } else { 0.0 }) / (weight - w);
-        let rate = rate.clamp(1.0 - MOST_UNIFORM, MOST_UNIFORM);
+        let field = judged[line][k].sure(on[line]);
+        // Where the field lies across the arrow, what the other heads say tells nothing.
+        let rate = 0.5 + (rate.clamp(1.0 - MOST_UNIFORM, MOST_UNIFORM) - 0.5) * (2.0 * field - 1.0);
         let (as_read, turned) = if agrees { (rate, 1.0 - rate) } else { (1.0 - rate, rate) };
-        let seems = seems_sure(line, k);
-        let as_read = seems * as_read;
-        let is_head = as_read + (1.0 - seems) * turned;
+        let as_read = arrow.way_sure * as_read;
+        let is_head = as_read + (1.0 - arrow.way_sure) * turned;
+        let way = as_read / is_head;
         let sure = arrow.sure * is_head / (arrow.sure * is_head + (1.0 - arrow.sure) * BY_CHANCE);
-        Trust { sure, way_sure: as_read / is_head }
+        Trust { sure, way_sure: way * field + (1.0 - way) * (1.0 - field) }
     };
     judged.iter().enumerate().map(|(i, j)| (0..j.len()).map(|k| one(i, k)).collect()).collect()
 }

@@ -131,7 +131,7 @@ impl Round {
 }
 
 /// The way of an arrow is read over so much of its line, mm: enough to even out the hand's shake.
-const WAY_READ_MM: f64 = 6.0;
+const WAY_READ_MM: f64 = 8.0;
 
 /// Things further away than this do not matter to a head, mm.
 pub const ALONE_MM: f64 = 6.0;

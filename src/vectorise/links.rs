@@ -239,12 +239,13 @@ fn put_back(graph: &mut Graph, links: &mut Links) {
 /// Links two strokes that end in one corner with nothing else there, where both are too long to be barbs of one head. At
 /// print, where lines end, two lines' ends have run together.
 fn round_corners(graph: &Graph, links: &mut Links, near_print: &impl Fn(Point) -> bool) {
-    // Twice: a short piece between two corners belongs to a long line only once one of them is linked.
-    for node in graph.nodes.iter().chain(&graph.nodes) {
+    for node in &graph.nodes {
         let open: Vec<End> =
             node.ends.iter().copied().filter(|&e| links.at(e).is_none() && !links.is_shared(e.0)).collect();
         let [a, b] = open[..] else { continue };
-        let long = |end| chain_mm(graph, links, end) > BARB_MM;
+        // A short piece that leads on to another place is no barb either.
+        let leads_on = |(e, k): End| graph.degree(graph.edges[e].nodes[1 - k]) > 1;
+        let long = |end| leads_on(end) || chain_mm(graph, links, end) > BARB_MM;
         if near_print(node.at) || a.0 == b.0 || !long(a) || !long(b) || closes_ring(graph, links, a, b) {
             continue;
         }

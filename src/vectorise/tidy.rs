@@ -321,18 +321,19 @@ fn has_partner(graph: &Graph, (edge, end): (usize, usize)) -> bool {
 /// Whether a longer stroke ends close before this free end and heads straight for it: a line between a head and a pen lift.
 fn faces_line(graph: &Graph, (edge, end): (usize, usize)) -> bool {
     let way = -graph.outward(edge, end, 0.0, graph.edges[edge].length_mm);
-    line_ahead(graph, graph.nodes[graph.edges[edge].nodes[end]].at, way, edge)
+    line_ahead(graph, graph.nodes[graph.edges[edge].nodes[end]].at, way, FACES_MM, edge)
 }
 
-/// Whether a line ends free a pen lift ahead of a place, heading for it, seen by another edge that comes there along `way`.
-fn line_ahead(graph: &Graph, at: Point, way: Vec2, but: usize) -> bool {
+/// Whether a line ends free at most `reach_mm` ahead of a place, heading for it, seen by another edge that comes there along
+/// `way`.
+fn line_ahead(graph: &Graph, at: Point, way: Vec2, reach_mm: f64, but: usize) -> bool {
     let angle = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).abs().to_degrees();
     graph.alive().flat_map(|e| [(e, 0), (e, 1)]).any(|(e, k)| {
         let node = graph.edges[e].nodes[k];
         let gap = at - graph.nodes[node].at;
         if e == but
             || graph.degree(node) != 1
-            || gap.hypot() > FACES_MM
+            || gap.hypot() > reach_mm
             || graph.edges[e].length_mm < FACING_LINE_MM
         {
             return false;
@@ -350,7 +351,9 @@ fn barb_at_lift(graph: &Graph, node: usize) -> Option<usize> {
         && turn_through(graph, line, barb) > CLEARLY_DEG
         && !faces_line(graph, (barb.0, 1 - barb.1));
     let way = -graph.outward(line.0, line.1, TURN_READ_MM.0, TURN_READ_MM.1);
-    (bends && line_ahead(graph, graph.nodes[node].at, way, line.0)).then_some(barb.0)
+    // From the middle of a filled head the lift begins only at the head's rim.
+    let reach = FACES_MM + graph.nodes[node].radius_mm;
+    (bends && line_ahead(graph, graph.nodes[node].at, way, reach, line.0)).then_some(barb.0)
 }
 
 /// Whether an edge is no longer than a barb and ends free beyond this end.

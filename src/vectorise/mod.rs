@@ -130,34 +130,4 @@ fn ground(ink: &PanelInk, p: crate::geometry::Point) -> Ground {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::geometry::Point;
-    use crate::ink::{self, Bitmap};
-    use crate::rectify::flatten::{Flat, PX_PER_MM};
-    use std::sync::Arc;
-
-    /// A picture of 60 by 40 mm with level strokes of half a millimetre: (left, right, height), mm.
-    fn drawn(strokes: &[(f64, f64, f64)]) -> Drawing {
-        let (width, height) = ((60.0 * PX_PER_MM) as usize, (40.0 * PX_PER_MM) as usize);
-        let mut flat = Flat { width, height, grey: vec![240; width * height], origin: Point::ORIGIN };
-        for &(left, right, y) in strokes {
-            for row in ((y - 0.25) * PX_PER_MM) as usize..((y + 0.25) * PX_PER_MM) as usize {
-                flat.grey
-                    [row * width + (left * PX_PER_MM) as usize..row * width + (right * PX_PER_MM) as usize]
-                    .fill(40);
-            }
-        }
-        vectorise(&ink::read(&flat, &Arc::new(Bitmap::new(width, height)), false))
-    }
-
-    #[test]
-    fn ink_that_is_no_line_is_owned_up_to() {
-        let line = drawn(&[(10.0, 50.0, 20.0)]);
-        assert_eq!((line.lines.len(), line.unread_share), (1, 0.0));
-        // 5 mm of half a millimetre, far from the line, on 2400 mm2.
-        let stray = drawn(&[(10.0, 50.0, 20.0), (20.0, 25.0, 33.0)]);
-        assert_eq!(stray.lines.len(), 1);
-        assert!((stray.unread_share - 2.5 / 2400.0).abs() < 0.4 * 2.5 / 2400.0, "{}", stray.unread_share);
-    }
-}
+mod tests;

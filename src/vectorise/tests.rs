@@ -1,0 +1,150 @@
+//! Drawings made of thick strokes, read back.
+
+use super::*;
+use crate::drawing::MeetKind;
+use crate::geometry::{Point, Vec2};
+use crate::ink::{self, Bitmap};
+use crate::rectify::flatten::{Flat, PX_PER_MM};
+use std::sync::Arc;
+
+const WIDTH_MM: f64 = 80.0;
+const HEIGHT_MM: f64 = 60.0;
+const PEN_MM: f64 = 0.5;
+
+/// Strokes through places, mm, on white paper.
+fn read(strokes: &[Vec<Point>]) -> Drawing {
+    let (width, height) = ((WIDTH_MM * PX_PER_MM) as usize, (HEIGHT_MM * PX_PER_MM) as usize);
+    let mut flat = Flat { width, height, grey: vec![240; width * height], origin: Point::ORIGIN };
+    for stroke in strokes {
+        for pair in stroke.windows(2) {
+            let steps = (pair[0].distance(pair[1]) * 16.0).ceil().max(1.0) as usize;
+            (0..=steps).for_each(|k| dab(&mut flat, pair[0].lerp(pair[1], k as f64 / steps as f64)));
+        }
+    }
+    vectorise(&ink::read(&flat, &Arc::new(Bitmap::new(width, height)), false))
+}
+
+fn dab(flat: &mut Flat, p: Point) {
+    let (cx, cy, r) = (p.x * PX_PER_MM, p.y * PX_PER_MM, 0.5 * PEN_MM * PX_PER_MM);
+    for y in (cy - r).floor() as usize..=(cy + r).ceil() as usize {
+        for x in (cx - r).floor() as usize..=(cx + r).ceil() as usize {
+            if (x as f64 - cx).hypot(y as f64 - cy) <= r {
+                flat.grey[y * flat.width + x] = 40;
+            }
+        }
+    }
+}
+
+fn way(places: &[(f64, f64)]) -> Vec<Point> {
+    places.iter().map(|&(x, y)| Point::new(x, y)).collect()
+}
+
+/// Part of a circle, degrees anticlockwise as seen.
+fn arc(centre: (f64, f64), radius: f64, from_deg: f64, to_deg: f64) -> Vec<Point> {
+    let at = |k: i32| {
+        let t = (from_deg + (to_deg - from_deg) * f64::from(k) / 90.0).to_radians();
+        Point::new(centre.0 + radius * t.cos(), centre.1 - radius * t.sin())
+    };
+    (0..=90).map(at).collect()
+}
+
+/// The two barbs of an open head with its tip at a place, mm, pointing to the right or left.
+fn head(tip: (f64, f64), right: bool, barb_mm: f64) -> Vec<Vec<Point>> {
+    let back = if right { -1.0 } else { 1.0 };
+    let barb = |up: f64| {
+        let out = barb_mm * Vec2::new(back * 30f64.to_radians().cos(), up * 30f64.to_radians().sin());
+        vec![Point::new(tip.0, tip.1), Point::new(tip.0, tip.1) + out]
+    };
+    vec![barb(1.0), barb(-1.0)]
+}
+
+/// Lengths of the lines that are there, mm, longest first.
+fn lengths(drawing: &Drawing) -> Vec<f64> {
+    let length = |l: &Line| l.points.windows(2).map(|w| w[0].distance(w[1])).sum::<f64>();
+    let mut all: Vec<f64> =
+        drawing.lines.iter().filter(|l| l.there >= crate::drawing::THERE).map(length).collect();
+    all.sort_by(|a, b| b.total_cmp(a));
+    all
+}
+
+#[track_caller]
+fn assert_lengths(drawing: &Drawing, want: &[f64]) {
+    let got = lengths(drawing);
+    let near = got.len() == want.len() && got.iter().zip(want).all(|(a, b)| (a - b).abs() < 2.5);
+    assert!(near, "{got:.1?} instead of {want:.1?}");
+}
+
+#[test]
+fn ink_that_is_no_line_is_owned_up_to() {
+    let line = read(&[way(&[(20.0, 30.0), (60.0, 30.0)])]);
+    assert_eq!((line.lines.len(), line.unread_share), (1, 0.0));
+    // 5 mm of half a millimetre, far from the line, on 4800 mm2.
+    let stray = read(&[way(&[(20.0, 30.0), (60.0, 30.0)]), way(&[(30.0, 50.0), (35.0, 50.0)])]);
+    assert_eq!(stray.lines.len(), 1);
+    // About so much: the pen's round ends and the pixels at its rim count too.
+    let share = stray.unread_share * WIDTH_MM * HEIGHT_MM / (5.0 * PEN_MM);
+    assert!((0.8..2.0).contains(&share), "{share}");
+}
+
+#[test]
+fn two_lines_whose_ends_run_together_stay_two() {
+    let drawing = read(&[way(&[(40.0, 45.0), (25.0, 10.0)]), way(&[(40.3, 45.0), (52.0, 10.0)])]);
+    assert_lengths(&drawing, &[38.1, 36.9]);
+}
+
+#[test]
+fn a_line_keeps_its_square_corner() {
+    let drawing = read(&[way(&[(15.0, 15.0), (60.0, 15.0), (60.0, 45.0)])]);
+    assert_lengths(&drawing, &[75.0]);
+}
+
+#[test]
+fn a_pen_lift_is_bridged_and_two_halves_of_a_loop_are_not() {
+    let lifted = read(&[arc((40.0, 35.0), 22.0, 170.0, 95.0), arc((40.0, 35.0), 22.0, 90.5, 20.0)]);
+    assert_lengths(&lifted, &[57.6]);
+    let halves = read(&[arc((40.0, 30.0), 20.0, 3.0, 177.0), arc((40.0, 30.0), 20.0, 183.0, 357.0)]);
+    assert_lengths(&halves, &[60.7, 60.7]);
+}
+
+#[test]
+fn a_barb_that_reaches_the_next_line_is_no_line_and_no_meeting() {
+    let mut strokes = vec![way(&[(10.0, 25.0), (70.0, 25.0)]), way(&[(10.0, 28.0), (70.0, 28.0)])];
+    strokes.extend(head((45.0, 25.0), true, 6.0));
+    let drawing = read(&strokes);
+    assert_lengths(&drawing, &[60.0, 60.0]);
+    assert!(drawing.meets.iter().all(|m| m.sure < 0.5), "{:?}", drawing.meets);
+    let heads: Vec<_> = drawing.lines.iter().flat_map(|l| &l.arrows).filter(|a| a.sure > 0.5).collect();
+    assert_eq!(heads.len(), 1, "{heads:?}");
+    assert!(heads[0].towards.x > 0.9 && heads[0].at.distance(Point::new(45.0, 25.0)) < 1.5, "{heads:?}");
+}
+
+#[test]
+fn a_lift_right_behind_a_head_is_bridged_past_its_barbs() {
+    let mut strokes = vec![way(&[(10.0, 30.0), (43.2, 30.0)]), way(&[(45.0, 30.0), (70.0, 30.0)])];
+    strokes.extend(head((45.0, 30.0), true, 4.0));
+    let drawing = read(&strokes);
+    assert_lengths(&drawing, &[60.0]);
+    assert!(drawing.lines[0].arrows.iter().any(|a| a.sure > 0.8 && a.towards.x > 0.9));
+}
+
+#[test]
+fn lines_that_cross_close_to_their_ends_meet_once() {
+    let drawing = read(&[way(&[(10.0, 20.0), (64.0, 38.0)]), way(&[(10.0, 40.0), (64.0, 34.0)])]);
+    assert_lengths(&drawing, &[56.9, 54.3]);
+    let sure: Vec<_> = drawing.meets.iter().filter(|m| m.sure > 0.5).collect();
+    assert_eq!(sure.len(), 1, "{sure:?}");
+    assert_eq!(sure[0].kind, MeetKind::Cross);
+    assert!(sure[0].at.distance(Point::new(55.0, 35.0)) < 2.0, "{sure:?}");
+}
+
+#[test]
+fn a_head_is_surer_with_ink_behind_its_tip_on_both_sides() {
+    let line = || way(&[(10.0, 30.0), (70.0, 30.0)]);
+    let sure = |barbs: &[Vec<Point>]| {
+        let drawing = read(&[&[line()], barbs].concat());
+        drawing.lines.iter().flat_map(|l| &l.arrows).map(|a| a.sure).fold(0.0, f64::max)
+    };
+    let both = head((40.0, 30.0), false, 4.0);
+    let (two, one) = (sure(&both), sure(&both[..1]));
+    assert!(two > 0.99 && one < two, "{two} {one}");
+}

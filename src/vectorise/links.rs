@@ -89,6 +89,14 @@ const LONGEST_WHITE_MM: f64 = 2.4;
 /// Longest print in a bridge, mm: a stroke that crosses a printed line aslant. Ends that face each other along an
 /// outline are two lines'.
 const LONGEST_PRINT_MM: f64 = 4.5;
+/// Only a line that comes to print and leaves it within this of its way, degrees, with no more white than this, mm, runs
+/// along under it for longer, up to this, mm.
+const GRAZES_DEG: f64 = 14.0;
+const GRAZES_WHITE_MM: f64 = 2.0;
+const LONGEST_GRAZE_MM: f64 = 30.0;
+/// Ends this near to each other, mm, of strokes that turn this little, degrees, are grains of one, side by side or not.
+const BESIDE_MM: f64 = 1.0;
+const BESIDE_DEG: f64 = 20.0;
 /// The same as [`LONGEST_WHITE_MM`] where one of the pieces is no longer than a dash, mm; and how long a dash is.
 const DASH_WHITE_MM: f64 = 3.0;
 const DASH_MM: f64 = 8.0;
@@ -449,7 +457,7 @@ fn over_gaps(
     let mut pairs = Vec::new();
     for (i, a) in tips.iter().enumerate() {
         for b in &tips[i + 1..] {
-            if a.at.distance_squared(b.at) > LONGEST_BRIDGE_MM * LONGEST_BRIDGE_MM || a.end.0 == b.end.0 {
+            if a.at.distance_squared(b.at) > LONGEST_GRAZE_MM * LONGEST_GRAZE_MM || a.end.0 == b.end.0 {
                 continue;
             }
             if let Some((cost, white)) = bridge(graph, a, b, &ground) {
@@ -511,10 +519,15 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
     let gap = b.at - a.at;
     let length = gap.hypot();
     let (turn, cost) = bend(a, b);
+    // Grains of one stroke end side by side.
+    let beside = length < BESIDE_MM && turn < BESIDE_DEG;
     if turn > BRIDGE_DEG + 20.0
-        || (length > 0.6 && (a.way.dot(gap) < 0.5 * length || b.way.dot(-gap) < 0.5 * length))
+        || (length > 0.6 && !beside && (a.way.dot(gap) < 0.5 * length || b.way.dot(-gap) < 0.5 * length))
     {
         return None;
+    }
+    if beside {
+        return Some((turn + 8.0 * length, 0.0));
     }
     let (mut white, mut print) = (0.0, 0.0);
     let steps = (length / 0.125).ceil().max(1.0);
@@ -535,7 +548,12 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
         return None;
     }
     let longest = if short < DASH_MM { DASH_WHITE_MM } else { LONGEST_WHITE_MM };
-    if white > longest || print > LONGEST_PRINT_MM || cost > limit {
+    let along = |t: &Tip, chord: Vec2| t.way.cross(chord).atan2(t.way.dot(chord)).abs().to_degrees();
+    let grazing = along(a, gap).max(along(b, -gap)) < GRAZES_DEG && white < GRAZES_WHITE_MM;
+    if print > LONGEST_PRINT_MM || length > LONGEST_BRIDGE_MM {
+        return grazing.then_some((cost + 2.0 * length, white));
+    }
+    if white > longest || cost > limit {
         return None;
     }
     Some((cost + 8.0 * white + 2.0 * length, white))

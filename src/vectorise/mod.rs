@@ -6,6 +6,7 @@ pub mod curve;
 pub mod graph;
 pub mod heads;
 pub mod links;
+pub mod loops;
 pub mod meets;
 pub mod strokes;
 pub mod tidy;
@@ -96,6 +97,8 @@ fn residual_edges(graph: &Graph, rest: &[Stroke]) -> Vec<usize> {
 /// Lines, and all other strokes.
 fn split(strokes: Vec<Stroke>) -> (Vec<Stroke>, Vec<Stroke>) {
     let (mut lines, rest): (Vec<_>, Vec<_>) = strokes.into_iter().partition(strokes::is_line);
+    lines = lines.into_iter().flat_map(loops::halves).collect();
+    lines.sort_by(|a, b| b.length_mm.total_cmp(&a.length_mm));
     strokes::drop_twice_drawn(&mut lines);
     (lines, rest)
 }

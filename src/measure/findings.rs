@@ -69,6 +69,22 @@ pub struct PanelRecord {
     pub measures: BTreeMap<String, Span>,
 }
 
+/// An end this near to another line stands on it, mm.
+const ON_LINE_MM: f64 = 1.2;
+
+impl PanelRecord {
+    /// Ends in free space that stand on another line: where there are several, lines may have been read in pieces.
+    pub fn ends_on_lines(&self) -> usize {
+        let near = |p: [f64; 2], q: &[f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]) < ON_LINE_MM;
+        let free = |e: &EndRecord| e.on == "open" || e.on == "leaves";
+        let stands = |i: usize, e: &EndRecord| {
+            self.lines.iter().enumerate().any(|(j, l)| j != i && l.points_mm.iter().any(|q| near(e.at_mm, q)))
+        };
+        let ends = self.lines.iter().enumerate().flat_map(|(i, l)| l.ends.iter().map(move |e| (i, e)));
+        ends.filter(|(i, e)| free(e) && stands(*i, e)).count()
+    }
+}
+
 /// One drawn line.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LineRecord {
@@ -207,5 +223,41 @@ impl PanelMeasures {
     pub fn spans(&self) -> BTreeMap<String, Span> {
         let span = |m: &Measured| Span { value: m.value, low: m.low, high: m.high };
         ALL.iter().zip(&self.measures).map(|(t, m)| (t.name.to_owned(), span(m))).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(points: &[[f64; 2]], on: [&str; 2]) -> LineRecord {
+        let end = |(p, on): (&[f64; 2], &str)| EndRecord { at_mm: *p, on: on.into() };
+        let ends = [points[0], points[points.len() - 1]];
+        LineRecord {
+            id: String::new(),
+            points_mm: points.to_vec(),
+            length_mm: 0.0,
+            width_mm: 0.5,
+            arrows: vec![],
+            ends: ends.iter().zip(on).map(end).collect(),
+            angle_deg: AngleRecord::default(),
+            sure: 1.0,
+        }
+    }
+
+    #[test]
+    fn ends_in_free_space_that_stand_on_lines_are_counted() {
+        let level: Vec<[f64; 2]> = (0..50).map(|x| [f64::from(x), 20.0]).collect();
+        let upright = |x: f64, to: f64| (0..12).map(|k| [x, to - f64::from(k)]).collect::<Vec<_>>();
+        let lines = vec![
+            line(&level, ["frame", "frame"]),
+            line(&upright(10.2, 19.5), ["left.N", "open"]),
+            line(&upright(20.2, 19.5), ["open", "left.N"]),
+            line(&upright(30.2, 17.0), ["open", "open"]),
+            line(&upright(40.2, 19.5), ["left.N", "frame"]),
+        ];
+        let record = PanelRecord { lines, ..PanelRecord::default() };
+        // The second stands on the level line with the end that is on a pole, the fourth and fifth do not.
+        assert_eq!(record.ends_on_lines(), 1);
     }
 }

@@ -249,7 +249,7 @@ pub fn source(note: &Note) -> String {
 pub fn explain(flag: &str) -> Option<String> {
     let reason = flag.split_once(':').map_or(flag, |(_, reason)| reason);
     let sentence = match reason {
-        "near-edge" => "What was measured lies so near to the edge of a band that the mark may be another.",
+        "near-edge" => "What was read leaves room for another mark.",
         "need-near-edge" => "It is not sure whether enough was drawn for this to be judged.",
         "maybe-empty" => "There may be too little on the page to judge this.",
         "no-value" => "There is too little on the page to judge this.",

@@ -7,4 +7,6 @@ mod marking;
 mod measures;
 mod page;
 mod print;
+#[cfg(unix)]
+mod telephones;
 mod wrong_files;

@@ -12,7 +12,8 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     lodemark check 9b-magnets photo.jpg\n  \
-    lodemark check 9b-magnets photo.jpg --html feedback.html")]
+    lodemark check 9b-magnets photo.jpg --html feedback.html\n  \
+    lodemark check 9b-magnets photo.jpg --steps photo-steps")]
 pub(super) struct Arguments {
     /// The class folder: its worksheet.yaml and rubric.yaml are used, nothing in it is changed.
     dir: PathBuf,
@@ -21,13 +22,20 @@ pub(super) struct Arguments {
     /// Write the feedback page, with the drawing, to this file as well.
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
+    /// Write a picture of each step of the reading into this folder as well: why the drawing was read as it was.
+    #[arg(long, value_name = "OUT")]
+    steps: Option<PathBuf>,
     /// Give the feedback as JSON.
     #[arg(long)]
     json: bool,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
-    let checked = run::check(&arguments.dir, &arguments.photo)?;
+    let mut checked = run::check(&arguments.dir, &arguments.photo)?;
+    if let Some(out) = &arguments.steps {
+        let pictures = run::steps(&arguments.dir, &arguments.photo, out)?;
+        checked.notes.push(format!("{} pictures of the reading are in {}", pictures.len(), out.display()));
+    }
     if let Some(path) = &arguments.html {
         let page = report::feedback_page(&checked.student);
         whole::write(path, page.as_bytes()).map_err(Failure::Stopped)?;

@@ -1,5 +1,6 @@
 //! Page image to flat page, and whose it is: fiducials, homography, code.
 
+pub mod blank;
 pub mod code;
 pub mod fiducials;
 pub mod flatten;
@@ -43,6 +44,8 @@ pub enum NotFound {
     OtherWorksheet(Payload),
     /// No three of the printed discs were found where they belong to one another.
     NoFiducials,
+    /// Nor is there anything else on it.
+    Blank,
 }
 
 /// Largest residual at the frames with which a page counts as laid rightly, mm.
@@ -67,6 +70,9 @@ pub fn locate(scan: &GreyImage, layout: &Layout, worksheet_key: &str) -> Result<
             None if unread.is_none() => unread = Some(located),
             None => {}
         }
+    }
+    if unread.is_none() && blank::is_blank(scan) {
+        return Err(NotFound::Blank);
     }
     if let Some(p) = code::anywhere(scan).filter(|p| p.worksheet != worksheet_key) {
         return Err(NotFound::OtherWorksheet(p));

@@ -45,6 +45,8 @@ pub struct Assignment {
     pub open: Vec<Open>,
     /// Notes that are no page of this class.
     pub strays: Vec<usize>,
+    /// Notes of blank pages that nobody gave to a student: nobody needs to look at them.
+    pub blank: Vec<usize>,
 }
 
 /// Gives every page to a student, to a person to decide, or to nobody.
@@ -64,16 +66,29 @@ pub fn assign(notes: &[Note], roster: &Roster, who: &Who) -> Assignment {
             },
             Seen::Sheet(SheetCode::Unreadable) => open(Why::Unreadable),
             Seen::Sheet(SheetCode::Master) => open(Why::Master),
+            Seen::Blank => result.blank.push(n),
             Seen::OtherWorksheet(_) | Seen::NoPage | Seen::Refused { .. } => result.strays.push(n),
         }
     }
-    guess(&mut result, notes.len(), roster);
+    guess(&mut result, notes, roster);
     result
 }
 
 /// Fills in guesses: stacks mostly lie in roster order, so a page between those of two neighbours is likely
 /// that of the student between them, if that student has no page yet.
-fn guess(result: &mut Assignment, pages: usize, roster: &Roster) {
+///
+/// Blank backs do not count: in a stack scanned on both sides the next student's sheet is two pages on.
+fn guess(result: &mut Assignment, notes: &[Note], roster: &Roster) {
+    let pages = notes.len();
+    let mut sheets = 0;
+    let sheet: Vec<usize> = notes
+        .iter()
+        .map(|note| {
+            sheets += usize::from(note.seen != Seen::Blank);
+            sheets
+        })
+        .collect();
+    let apart = |a: usize, b: usize| sheet[b] - sheet[a];
     let mut owner: Vec<Option<usize>> = vec![None; pages];
     for (student, places) in result.pages.iter().enumerate() {
         for place in places {
@@ -83,8 +98,9 @@ fn guess(result: &mut Assignment, pages: usize, roster: &Roster) {
     let mut free: Vec<bool> = result.pages.iter().map(Vec::is_empty).collect();
     for open in &mut result.open {
         let n = open.note;
-        let before = (0..n).rev().find_map(|m| owner[m].map(|student| student + (n - m)));
-        let after = (n + 1..pages).find_map(|m| owner[m].and_then(|student| student.checked_sub(m - n)));
+        let before = (0..n).rev().find_map(|m| owner[m].map(|student| student + apart(m, n)));
+        let after =
+            (n + 1..pages).find_map(|m| owner[m].and_then(|student| student.checked_sub(apart(n, m))));
         let is_free = |s: &usize| free.get(*s).copied().unwrap_or(false);
         let single = || {
             let mut missing = (0..free.len()).filter(|s| free[*s]);
@@ -161,6 +177,15 @@ mod tests {
     fn two_pages_of_one_student_are_both_kept_in_order() {
         let notes = [code(1, "A2"), code(2, "A1"), code(3, "A2")];
         assert_eq!(assign(&notes, &roster(), &Who::default()).pages[1], [0, 2]);
+    }
+
+    #[test]
+    fn blank_backs_are_nobodys_and_do_not_count_in_the_scan_order() {
+        let unread = note(3, Seen::Sheet(SheetCode::Unreadable));
+        let notes = [code(1, "A1"), note(2, Seen::Blank), unread, note(4, Seen::Blank), code(5, "A3")];
+        let found = assign(&notes, &roster(), &Who::default());
+        assert_eq!((found.blank.as_slice(), found.strays.len()), ([1, 3].as_slice(), 0));
+        assert_eq!(found.open[0].guess.as_deref(), Some("A2"));
     }
 
     #[test]

@@ -24,6 +24,8 @@ pub enum Outcome {
     },
     /// No sheet was found on it.
     NoPage,
+    /// Nothing is on it at all.
+    Blank,
     /// The image itself cannot be used.
     Refused {
         what: String,

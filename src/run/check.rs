@@ -1,4 +1,4 @@
-//! `lodemark check`: the feedback for one image; nothing is written.
+//! `lodemark check`: the feedback for one image; nothing is recorded.
 
 use super::cache::{Outcome, SheetCode};
 use super::class::{Sheet, panel_ids, worksheet};
@@ -8,6 +8,7 @@ use super::{Failure, cache, output};
 use crate::class::Folder;
 use crate::geometry::Rect;
 use crate::problem::Problem;
+use crate::rectify::NotFound;
 use crate::report;
 use crate::rubric::Rubric;
 use crate::scan;
@@ -39,14 +40,9 @@ pub fn check(root: &Path, photo: &Path) -> Result<Checked, Failure> {
     let page = match outcome {
         Outcome::Read(page) => page,
         Outcome::Refused { what, fix } => return Err(unusable(what, fix)),
-        Outcome::OtherWorksheet { worksheet } => {
-            let fix = "give the folder of that worksheet's class".to_string();
-            return Err(unusable(format!("is a page of the worksheet {worksheet}"), fix));
-        }
-        Outcome::NoPage => {
-            let fix = "take the whole sheet, with all four corner discs, flat and in focus".to_string();
-            return Err(unusable("shows no page of this worksheet".into(), fix));
-        }
+        Outcome::OtherWorksheet { worksheet } => return Err(other_worksheet(photo, &worksheet)),
+        Outcome::Blank => return Err(blank(photo)),
+        Outcome::NoPage => return Err(no_page(photo)),
     };
     let marks = marks_of(&rubric, &page, &ids);
     let blank = marks.iter().all(|m| m.marks.is_none());
@@ -86,4 +82,27 @@ pub fn check(root: &Path, photo: &Path) -> Result<Checked, Failure> {
         notes.push(format!("not sure of: {}", unsure.join(", ")));
     }
     Ok(Checked { student, notes })
+}
+
+/// Why a picture that shows no page of the class cannot be checked.
+pub(super) fn not_a_page(photo: &Path, why: &NotFound) -> Failure {
+    match why {
+        NotFound::OtherWorksheet(payload) => other_worksheet(photo, &payload.worksheet.to_ascii_lowercase()),
+        NotFound::Blank => blank(photo),
+        NotFound::NoFiducials => no_page(photo),
+    }
+}
+
+fn other_worksheet(photo: &Path, worksheet: &str) -> Failure {
+    let what = format!("is a page of the worksheet {worksheet}");
+    Failure::Unusable(vec![Problem::of_file(photo, what, "give the folder of that worksheet's class")])
+}
+
+fn blank(photo: &Path) -> Failure {
+    Failure::Unusable(vec![Problem::of_file(photo, "is a blank page", "turn the sheet over")])
+}
+
+fn no_page(photo: &Path) -> Failure {
+    let fix = "take the whole sheet, with all four corner discs, flat and in focus";
+    Failure::Unusable(vec![Problem::of_file(photo, "shows no page of this worksheet", fix)])
 }

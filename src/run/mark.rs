@@ -174,6 +174,7 @@ impl Run<'_> {
             files,
             pages: self.catalogue.notes.len(),
             pages_read: self.catalogue.newly_read,
+            blank: self.assignment.blank.len(),
         };
         let mut people: Vec<Person> = verdicts.iter().filter_map(|v| self.person(v)).collect();
         people.extend(self.assignment.open.iter().map(|open| {

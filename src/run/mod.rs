@@ -6,6 +6,7 @@
 //! - [`assign`]: whose page is whose
 //! - [`judge`]: a student's page to marks, flags, findings and feedback
 //! - [`mark`], [`check`]: the two runs; [`summary`]: what a person is told at the end
+//! - [`steps`]: each step of reading a page as a picture
 //!
 //! A page is a function of its image, the worksheet and the rubric alone: no answer depends on the number of
 //! threads or on what was read before. Pages are read, written to the cache and let go, so that memory
@@ -21,12 +22,14 @@ pub mod output;
 pub mod pages;
 pub mod read;
 pub mod scans;
+pub mod steps;
 pub mod summary;
 
 use crate::problem::Problem;
 
 pub use check::{Checked, check};
 pub use mark::mark;
+pub use steps::steps;
 pub use summary::Summary;
 
 /// Why a run gave nothing.

@@ -112,6 +112,7 @@ pub fn why(verdict: &Verdict, note: &Note) -> Vec<String> {
             match &note.seen {
                 super::pages::Seen::Refused { what, fix } => format!("The page {what}; {fix}."),
                 super::pages::Seen::OtherWorksheet(id) => format!("The page is one of the worksheet {id}."),
+                super::pages::Seen::Blank => "The page is blank.".to_string(),
                 _ => "No sheet of this worksheet was found on the page.".to_string(),
             },
         );

@@ -36,7 +36,12 @@ pub enum Seen {
     Sheet(SheetCode),
     OtherWorksheet(String),
     NoPage,
-    Refused { what: String, fix: String },
+    /// The empty back of a sheet, most likely.
+    Blank,
+    Refused {
+        what: String,
+        fix: String,
+    },
 }
 
 /// A file that cannot be read, or not wholly.
@@ -187,6 +192,7 @@ fn seen(outcome: &Outcome) -> Seen {
         Outcome::Read(page) => Seen::Sheet(page.code.clone()),
         Outcome::OtherWorksheet { worksheet } => Seen::OtherWorksheet(worksheet.clone()),
         Outcome::NoPage => Seen::NoPage,
+        Outcome::Blank => Seen::Blank,
         Outcome::Refused { what, fix } => Seen::Refused { what: what.clone(), fix: fix.clone() },
     }
 }
@@ -218,6 +224,7 @@ fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Show
             return (Outcome::OtherWorksheet { worksheet: payload.worksheet.to_ascii_lowercase() }, None);
         }
         Err(NotFound::NoFiducials) => return (Outcome::NoPage, None),
+        Err(NotFound::Blank) => return (Outcome::Blank, None),
     };
     let panels = sheet.worksheet.panels.iter().zip(&sheet.fields).zip(&reading.panels).enumerate();
     let found: Vec<_> = panels

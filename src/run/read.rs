@@ -2,10 +2,12 @@
 
 use crate::drawing::Drawing;
 use crate::geometry::Rect;
-use crate::ink::{self, Bitmap, print_removal};
+use crate::geometry::homography::Homography;
+use crate::ink::{self, Bitmap, PanelInk, print_removal};
 use crate::print::code::{self, Payload};
 use crate::print::layout::Layout;
-use crate::rectify::{self, FoundBy, NotFound, flatten};
+use crate::rectify::flatten::Flat;
+use crate::rectify::{self, FoundBy, Located, NotFound, flatten};
 use crate::scan::GreyImage;
 use crate::vectorise;
 use crate::worksheet::Worksheet;
@@ -37,9 +39,18 @@ pub struct PageReading {
     /// What is left at the printed frames, mm; `None` where no frame was seen.
     pub residual_mm: Option<f64>,
     /// The page's mm to the scan's pixels, for cutting out pictures.
-    pub page_to_scan: crate::geometry::homography::Homography,
+    pub page_to_scan: Homography,
     /// In the worksheet's order.
     pub panels: Vec<Drawing>,
+}
+
+/// A panel from the flat page to the drawing.
+pub struct PanelSteps {
+    pub flat: Flat,
+    pub ink: PanelInk,
+    pub drawing: Drawing,
+    /// Whether the scan was taken for one of black and white only.
+    pub bilevel: bool,
 }
 
 impl Reader {
@@ -73,11 +84,7 @@ pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFo
     let panels = reader
         .panels
         .iter()
-        .map(|area| {
-            let flat = flatten::flatten(scan, &located.page_to_scan, area.region);
-            let print = if bilevel { &area.bilevel_print } else { &area.print };
-            vectorise::vectorise(&ink::read(&flat, print, bilevel))
-        })
+        .map(|area| read_panel(scan, &located.page_to_scan, area, bilevel).drawing)
         .collect();
     Ok(PageReading {
         code: located.code,
@@ -87,4 +94,24 @@ pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFo
         page_to_scan: located.page_to_scan,
         panels,
     })
+}
+
+/// Reads a page as [`read_page`] does, and keeps what each step gave, a panel an entry.
+///
+/// # Errors
+/// As [`read_page`].
+pub fn read_in_steps(scan: &GreyImage, reader: &Reader) -> Result<(Located, Vec<PanelSteps>), NotFound> {
+    let located = rectify::locate(scan, &reader.layout, &reader.key)?;
+    let bilevel = rectify::grey::is_bilevel(scan);
+    let panels = reader.panels.iter();
+    let steps = panels.map(|area| read_panel(scan, &located.page_to_scan, area, bilevel)).collect();
+    Ok((located, steps))
+}
+
+fn read_panel(scan: &GreyImage, page_to_scan: &Homography, area: &PanelArea, bilevel: bool) -> PanelSteps {
+    let flat = flatten::flatten(scan, page_to_scan, area.region);
+    let print = if bilevel { &area.bilevel_print } else { &area.print };
+    let ink = ink::read(&flat, print, bilevel);
+    let drawing = vectorise::vectorise(&ink);
+    PanelSteps { flat, ink, drawing, bilevel }
 }

@@ -31,6 +31,8 @@ pub struct Counts {
     pub pages: usize,
     /// Pages read in this run, the others being known from an earlier one.
     pub pages_read: usize,
+    /// Blank pages, the backs of sheets scanned on both sides, that were passed over.
+    pub blank: usize,
 }
 
 /// A page or file that needs a person.
@@ -61,9 +63,10 @@ impl fmt::Display for Summary {
         let c = &self.counts;
         writeln!(
             f,
-            "{} in {}, {} of them read now, in {:.1} s",
+            "{} in {}{}, {} of them read now, in {:.1} s",
             counted(c.pages, "page"),
             counted(c.files, "file"),
+            if c.blank > 0 { format!(" ({} blank)", c.blank) } else { String::new() },
             c.pages_read,
             self.seconds
         )?;
@@ -104,8 +107,8 @@ mod tests {
 
     #[test]
     fn one_is_not_many() {
-        let counts = Counts { students: 1, files: 1, pages: 24, ..Counts::default() };
-        let summary = Summary {
+        let mut counts = Counts { students: 1, files: 1, pages: 24, ..Counts::default() };
+        let mut summary = Summary {
             counts,
             people: vec![],
             notes: vec![],
@@ -119,5 +122,8 @@ mod tests {
             text.starts_with("24 pages in 1 file, 0 of them read now, in 1.0 s\n1 student: 0 proposed"),
             "{text}"
         );
+        counts.blank = 12;
+        summary.counts = counts;
+        assert!(summary.to_string().starts_with("24 pages in 1 file (12 blank), 0 of them read now"));
     }
 }

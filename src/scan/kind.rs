@@ -11,6 +11,8 @@ pub(super) enum Kind {
     Jpeg,
     Png,
     WebP,
+    /// HEIC, HEIF or AVIF.
+    Heic,
     Tiff,
     Pdf,
 }
@@ -18,7 +20,7 @@ pub(super) enum Kind {
 impl Kind {
     /// One image a file, read whole.
     pub(super) fn is_single(self) -> bool {
-        matches!(self, Self::Jpeg | Self::Png | Self::WebP)
+        matches!(self, Self::Jpeg | Self::Png | Self::WebP | Self::Heic)
     }
 }
 
@@ -34,7 +36,7 @@ pub(super) fn of(head: &[u8]) -> Result<Kind, Reason> {
         [b'R', b'I', b'F', b'F', ..] if brand == b"WEBP" => return Ok(Kind::WebP),
         // 42: TIFF 6.0; 43: BigTIFF
         [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => return Ok(Kind::Tiff),
-        [_, _, _, _, b'f', b't', b'y', b'p', ..] => return Err(of_iso_media(brand)),
+        [_, _, _, _, b'f', b't', b'y', b'p', ..] => return of_iso_media(brand),
         _ => {}
     }
     if head.windows(5).any(|w| w == b"%PDF-") {
@@ -44,12 +46,12 @@ pub(super) fn of(head: &[u8]) -> Result<Kind, Reason> {
 }
 
 /// HEIC, HEIF and AVIF share a container with films; the brand tells (ISO/IEC 23008-12).
-fn of_iso_media(brand: &[u8]) -> Reason {
+fn of_iso_media(brand: &[u8]) -> Result<Kind, Reason> {
     match brand {
         b"heic" | b"heix" | b"heim" | b"heis" | b"hevc" | b"hevx" | b"mif1" | b"msf1" | b"avif" | b"avis" => {
-            Reason::Heic
+            Ok(Kind::Heic)
         }
-        _ => Reason::NotAnImage("a film"),
+        _ => Err(Reason::NotAnImage("a film")),
     }
 }
 
@@ -86,8 +88,8 @@ mod tests {
         assert_eq!(of(b"II*\0"), Ok(Kind::Tiff));
         assert_eq!(of(b"MM\0*"), Ok(Kind::Tiff));
         assert_eq!(of(b"RIFF\0\0\0\0WEBPVP8 "), Ok(Kind::WebP));
-        assert_eq!(of(b"\0\0\0\x18ftypheic"), Err(Reason::Heic));
-        assert_eq!(of(b"\0\0\0\x18ftypavif"), Err(Reason::Heic));
+        assert_eq!(of(b"\0\0\0\x18ftypheic"), Ok(Kind::Heic));
+        assert_eq!(of(b"\0\0\0\x18ftypavif"), Ok(Kind::Heic));
         assert_eq!(of(b"\0\0\0\x18ftypmp42"), Err(Reason::NotAnImage("a film")));
         assert_eq!(of(b""), Err(Reason::Empty));
         assert_eq!(of(b"shopping list\n"), Err(Reason::NotAnImage("text")));

@@ -1,8 +1,13 @@
 //! The largest and smallest that is read. Each is held against the file's own header before memory is taken.
 
+use std::time::Duration;
+
 /// Largest file of one image (JPEG, PNG, WebP), which is read whole: an uncompressed A3 page in colour
 /// at 600 dpi takes 209 MB.
 pub const MAX_IMAGE_FILE_BYTES: u64 = 256 << 20;
+
+/// Longest that a HEIC picture may take to be converted: 12 million pixels take about a second.
+pub const MAX_CONVERSION: Duration = Duration::from_secs(30);
 
 /// Largest PDF or TIFF, which is read page by page: 2,000 colour pages of 2 MB.
 pub const MAX_DOCUMENT_BYTES: u64 = 4 << 30;

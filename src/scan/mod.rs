@@ -12,6 +12,7 @@
 //! It knows no worksheet. Units: pixels; rows from the top, pixels from the left, white = 255.
 
 mod ccitt;
+mod heic;
 mod jpeg;
 mod kind;
 pub mod limits;
@@ -63,6 +64,8 @@ pub struct Pages {
 enum Source {
     /// A file of one image, read when the page is asked for.
     Single(Kind),
+    /// A HEIC picture, and the program that converts it.
+    Heic(PathBuf),
     Tiff(tiff::TiffFile),
     Pdf(Box<pdf::PdfFile>),
 }
@@ -71,7 +74,7 @@ enum Source {
 ///
 /// # Errors
 /// A [`Refusal`] of the whole file: it cannot be opened, is empty, too large, encrypted, of a kind that is
-/// not read (HEIC among them, with what to do), or broken beyond finding any page.
+/// not read (HEIC without a converter among them, with what to do), or broken beyond finding any page.
 pub fn open(path: &Path) -> Result<Pages, Refusal> {
     let refuse = |reason| Refusal { file: path.to_owned(), reason };
     let source = guarded(|| source_of(path)).map_err(refuse)?;
@@ -94,6 +97,7 @@ fn source_of(path: &Path) -> Result<Source, Reason> {
     }
     match kind {
         Kind::Tiff => tiff::TiffFile::open(path).map(Source::Tiff),
+        Kind::Heic => heic::converter().map(Source::Heic).ok_or(Reason::Heic),
         Kind::Pdf => pdf::PdfFile::open(&file).map(|pdf| Source::Pdf(Box::new(pdf))),
         single => Ok(Source::Single(single)),
     }
@@ -104,7 +108,7 @@ impl Pages {
     /// How many pages the file holds or promises, at least 1.
     pub fn len(&self) -> usize {
         match &self.source {
-            Source::Single(_) => 1,
+            Source::Single(_) | Source::Heic(_) => 1,
             Source::Tiff(tiff) => tiff.len(),
             Source::Pdf(pdf) => pdf.len(),
         }
@@ -114,7 +118,7 @@ impl Pages {
     /// have been more pages than [`Pages::len`] knows of.
     pub fn damage(&self) -> Option<Reason> {
         match &self.source {
-            Source::Single(_) => None,
+            Source::Single(_) | Source::Heic(_) => None,
             Source::Tiff(tiff) => tiff.damage(),
             Source::Pdf(pdf) => pdf.damage(),
         }
@@ -134,6 +138,7 @@ impl Pages {
                     other => still::page(&bytes, *other, wanted),
                 }
             }
+            Source::Heic(program) => heic::page(program, &self.path, heic::ALLOWED, wanted),
             Source::Tiff(tiff) => tiff.page(number - 1, wanted),
             Source::Pdf(pdf) => pdf.page(number - 1, wanted),
         })
@@ -148,7 +153,7 @@ impl Pages {
     /// As [`Pages::page`], as far as it shows without decoding.
     pub fn page_hash(&self, number: usize) -> Result<[u8; 32], PageRefusal> {
         self.each(number, || match &self.source {
-            Source::Single(_) => Ok(Sha256::digest(self.bytes()?).into()),
+            Source::Single(_) | Source::Heic(_) => Ok(Sha256::digest(self.bytes()?).into()),
             Source::Tiff(tiff) => tiff.hash(number - 1),
             Source::Pdf(pdf) => pdf.hash(number - 1),
         })

@@ -35,8 +35,10 @@ pub enum Reason {
     },
     /// The content is no image and no document of images; what it looks like.
     NotAnImage(&'static str),
-    /// A telephone's HEIC (or HEIF, AVIF) picture.
+    /// A telephone's HEIC (or HEIF, AVIF) picture, and no converter is installed.
     Heic,
+    /// A HEIC picture that the converter could not convert; why.
+    NotConverted(String),
     /// An image, but of a kind or coding that is not read; which.
     NotRead(String),
     /// A PDF that asks for a password.
@@ -80,7 +82,13 @@ impl Reason {
             Self::NotAnImage(looks) => {
                 format!("is no image: its content looks like {looks}, whatever its name says")
             }
-            Self::Heic => "is a HEIC picture from a telephone, which is not read".into(),
+            Self::Heic => {
+                "is a HEIC picture from a telephone, which is read only where heif-convert is installed"
+                    .into()
+            }
+            Self::NotConverted(words) => {
+                format!("is a HEIC picture that heif-convert could not convert: {words}")
+            }
             Self::NotRead(which) => format!("is {which}, which is not read"),
             Self::Encrypted => "is encrypted: it asks for a password".into(),
             Self::CutShort => "is cut short: its data end too early".into(),
@@ -110,8 +118,10 @@ impl Reason {
             Self::FileTooLarge { .. } => "scan in grey at 200 dpi, or in several files",
             Self::NotAnImage(_) => "take it out of scans/, or save it as PDF, TIFF, JPEG, PNG or WebP",
             Self::Heic => {
-                "save it as JPEG (on the telephone: camera format \"most compatible\"), or scan the sheet"
+                "install heif-convert (Debian and Ubuntu: apt install libheif-examples), or save it as JPEG (on the \
+                 telephone: camera format \"most compatible\"), or scan the sheet"
             }
+            Self::NotConverted(_) => "save it as JPEG on the telephone, or scan the sheet",
             Self::NotRead(_) => "save it as PDF, TIFF, JPEG, PNG or WebP in a common coding",
             Self::Encrypted => "save it without a password",
             Self::Damaged(_) => "scan the sheet again",

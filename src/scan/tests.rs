@@ -2,6 +2,8 @@
 //! that may be wrong with a file.
 
 mod bad;
+#[cfg(unix)]
+mod heics;
 mod pdf;
 mod stills;
 mod tiffs;

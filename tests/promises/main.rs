@@ -7,4 +7,7 @@ mod marking;
 mod measures;
 mod page;
 mod print;
+mod steps;
+#[cfg(unix)]
+mod telephones;
 mod wrong_files;

@@ -9,6 +9,22 @@ fn people(summary: &serde_json::Value) -> String {
     serde_json::to_string(&summary["people"]).unwrap()
 }
 
+/// Paper, white as a copier gives it.
+fn paper() -> GreyImage {
+    GreyImage { width: 1654, height: 2339, pixels: vec![250; 1654 * 2339] }
+}
+
+/// Paper with two words on it, as bars.
+fn letter() -> GreyImage {
+    let mut page = paper();
+    for (left, length) in [(400, 120), (560, 90)] {
+        for y in 600..605 {
+            page.pixels[y * page.width + left..][..length].fill(70);
+        }
+    }
+    page
+}
+
 fn turned(image: &GreyImage) -> GreyImage {
     GreyImage {
         width: image.width,
@@ -138,8 +154,7 @@ fn what_is_no_page_of_the_class_is_named_and_costs_no_other_page_anything() {
     save(&dot, &room.path("scans/4.png"));
     let whole = std::fs::read(room.path("scans/1.png")).unwrap();
     room.write("scans/5.png", &whole[..whole.len() / 2]);
-    let white = GreyImage { width: 1654, height: 2339, pixels: vec![255; 1654 * 2339] };
-    save(&white, &room.path("scans/6.png"));
+    save(&letter(), &room.path("scans/6.png"));
     std::fs::create_dir(room.path("scans/7")).unwrap();
     let summary = room.marked();
     assert!(room.row("A01")["total"].parse::<f64>().unwrap() > 0.0);
@@ -151,6 +166,34 @@ fn what_is_no_page_of_the_class_is_named_and_costs_no_other_page_anything() {
     }
     assert!(people.contains("page of the worksheet another"));
     assert_eq!(room.mark(&["--strict"]).status.code(), Some(1));
+}
+
+#[test]
+fn blank_backs_are_passed_over_and_counted() {
+    let room = Classroom::new("unlike-poles", 2);
+    room.scan("1.png", Some("A01"), Drawn::Lines);
+    room.scan("3.png", Some("A02"), Drawn::Lines);
+    let mut holes = paper();
+    for (middle, at) in [(850, 95), (1480, 95)] {
+        for y in middle - 22..middle + 22usize {
+            holes.pixels[y * holes.width + at - 20..][..40].fill(60);
+        }
+    }
+    save(&paper(), &room.path("scans/2.png"));
+    save(&holes, &room.path("scans/4.png"));
+    let summary = room.marked();
+    assert_eq!((&summary["counts"]["pages"], &summary["counts"]["blank"]), (&4.into(), &2.into()));
+    let page = room.read("class.html");
+    for file in ["2.png", "4.png"] {
+        assert!(!people(&summary).contains(file) && !page.contains(file), "{file}");
+    }
+    assert!(!room.path("who.csv").exists());
+    let said = String::from_utf8(room.mark(&[]).stdout).unwrap();
+    assert!(said.starts_with("4 pages in 4 files (2 blank), 0 of them read now"), "{said}");
+    // A page with anything on it is told, worksheet or not.
+    save(&letter(), &room.path("scans/5.png"));
+    let summary = room.marked();
+    assert!(people(&summary).contains("5.png page 1") && summary["counts"]["blank"] == 2);
 }
 
 #[test]

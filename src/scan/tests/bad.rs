@@ -16,8 +16,6 @@ fn files_that_are_no_images() {
         refused("a.jpg", b"PK\x03\x04\x14\0\0\0"),
         Reason::NotAnImage("an archive or an office document")
     );
-    assert_eq!(refused("IMG_1.jpg", b"\0\0\0\x18ftypheic\0\0\0\0mif1heic"), Reason::Heic);
-    assert!(Reason::Heic.fix().contains("JPEG"));
     let folder = tempfile::tempdir().unwrap();
     assert!(matches!(open(&folder.path().join("none.jpg")).err().unwrap().reason, Reason::Unreadable(_)));
     assert!(matches!(open(folder.path()).err().unwrap().reason, Reason::Unreadable(_)));

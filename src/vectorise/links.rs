@@ -4,7 +4,8 @@
 //! little (Gestalt good continuation; Wertheimer M (1923) Psychol. Forsch. 4, 301-350), and what lies between is
 //! ink, print, or a short piece of white.
 
-use super::graph::{Edge, Graph};
+use super::gaps::{Ground, over_gaps};
+use super::graph::Graph;
 use crate::geometry::{Point, Vec2};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -52,7 +53,7 @@ impl Links {
         self.tails.get(&end).map_or(&[], Vec::as_slice)
     }
 
-    fn set(&mut self, a: End, b: End, cost: f64, white_mm: f64) {
+    pub(super) fn set(&mut self, a: End, b: End, cost: f64, white_mm: f64) {
         self.set_via(a, b, Vec::new(), cost, white_mm);
     }
 
@@ -74,47 +75,11 @@ const SHARPEST_DEG: f64 = 105.0;
 /// Near a node the thinned line is bent; directions are read from here on, in half-widths of the node's stroke.
 const CLEAR_RADII: f64 = 2.2;
 /// Length of the stretch over which a direction is read, mm.
-const READ_MM: f64 = 2.6;
-/// The same at a free end, and at one that print covers, mm.
-const END_CLEAR_MM: f64 = 0.3;
-const PRINT_CLEAR_MM: f64 = 1.3;
-/// Length of the stretch over which the way into a gap is read, mm.
-const GAP_READ_MM: f64 = 3.6;
-/// Longest bridge over ink or print, mm: two lines that touch at a small angle share this much.
-const LONGEST_BRIDGE_MM: f64 = 12.0;
+pub(super) const READ_MM: f64 = 2.6;
+/// The same as [`CLEAR_RADII`] at a free end, mm.
+pub(super) const END_CLEAR_MM: f64 = 0.3;
 /// Longest stretch that two lines share, mm.
 const LONGEST_SHARED_MM: f64 = 30.0;
-/// Longest white in a bridge, mm: a pen lift. Two lines that end facing each other mostly leave more.
-const LONGEST_WHITE_MM: f64 = 2.4;
-/// Longest print in a bridge, mm: a stroke that crosses a printed line aslant. Ends that face each other along an
-/// outline are two lines'.
-const LONGEST_PRINT_MM: f64 = 4.5;
-/// Only a line that comes to print and leaves it within this of its way, degrees, with no more white than this, mm, runs
-/// along under it for longer, up to this, mm.
-const GRAZES_DEG: f64 = 14.0;
-const GRAZES_WHITE_MM: f64 = 2.0;
-const LONGEST_GRAZE_MM: f64 = 30.0;
-/// Ends this near to each other, mm, of strokes that turn this little, degrees, are grains of one, side by side or not.
-const BESIDE_MM: f64 = 1.0;
-const BESIDE_DEG: f64 = 20.0;
-/// The same as [`LONGEST_WHITE_MM`] where one of the pieces is no longer than a dash, mm; and how long a dash is.
-const DASH_WHITE_MM: f64 = 3.0;
-const DASH_MM: f64 = 8.0;
-/// Most bend of a bridge, degrees: for touching ends, and what each mm of white takes off it.
-const BRIDGE_DEG: f64 = 44.0;
-const BRIDGE_DEG_PER_MM: f64 = 9.0;
-/// Growing up to this much white, mm, the bend allowed falls to that of a pen lift: from then on a bridge is a pen lift within one movement and as straight as the line itself; two
-/// lines that end facing each other hardly ever are.
-const LIFT_MM: f64 = 0.8;
-const LIFT_DEG: f64 = 24.0;
-/// Edges of this length that nowhere leave the neighbourhood of print run along it, mm.
-const HUGS_MM: (f64, f64) = (1.5, 15.0);
-/// Ends with this much white between them that face each other on both sides of a loop, the other pair this near, mm, are
-/// those of two halves.
-const HALVES_WHITE_MM: f64 = 0.2;
-const HALVES_FACE_MM: f64 = 4.0;
-/// Pieces shorter than this have no direction of their own that could carry a bridge, mm.
-const SHORTEST_PIECE_MM: f64 = 0.8;
 
 /// Most bend with which a short end is put back on a line, degrees: less than a barb's usual slant.
 const PUT_BACK_DEG: f64 = 24.0;
@@ -131,14 +96,6 @@ const CROSSES_DEG_PER_MM: f64 = 1.0;
 const SHARED_EDGES: usize = 5;
 /// Longest shared stretch over which a line runs out to its end, mm.
 const RUN_OUT_MM: f64 = 16.0;
-
-/// What lies at a place on the page.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Ground {
-    Ink,
-    Print,
-    White,
-}
 
 /// Links at the junctions, then over gaps.
 pub fn link(
@@ -354,15 +311,15 @@ fn shared_ways(graph: &Graph, a: &Tip, start: usize) -> Vec<(Vec<End>, usize)> {
 
 /// A stretch's end as bridging sees it: where it is and the way it leads on, out of the stretch.
 #[derive(Clone, Copy)]
-struct Tip {
-    end: End,
-    at: Point,
+pub(super) struct Tip {
+    pub end: End,
+    pub at: Point,
     /// The place from which `way` was read.
-    clear: Point,
-    way: Vec2,
+    pub clear: Point,
+    pub way: Vec2,
 }
 
-fn tip(graph: &Graph, end: End) -> Tip {
+pub(super) fn tip(graph: &Graph, end: End) -> Tip {
     let (e, k) = end;
     let node = graph.edges[e].nodes[k];
     let clear_mm =
@@ -371,27 +328,17 @@ fn tip(graph: &Graph, end: End) -> Tip {
 }
 
 /// A tip whose way is read from `clear_mm` on over `read_mm`.
-fn tip_clear_of(graph: &Graph, end: End, clear_mm: f64, read_mm: f64) -> Tip {
+pub(super) fn tip_clear_of(graph: &Graph, end: End, clear_mm: f64, read_mm: f64) -> Tip {
     let (e, k) = end;
     let clear_mm = clear_mm.min(0.4 * graph.edges[e].length_mm);
     let way = -graph.outward(e, k, clear_mm, clear_mm + read_mm);
     Tip { end, at: graph.along(e, k, 0.0), clear: graph.along(e, k, clear_mm), way }
 }
 
-/// A tip as it faces a gap: where print covers a stroke aslant, what is left of it bends along the print.
-fn tip_at_gap(graph: &Graph, end: End, near_print: &impl Fn(Point) -> bool) -> Tip {
-    let at_print = near_print(graph.along(end.0, end.1, 0.0));
-    if at_print {
-        tip_clear_of(graph, end, PRINT_CLEAR_MM, READ_MM)
-    } else {
-        tip_clear_of(graph, end, END_CLEAR_MM, GAP_READ_MM)
-    }
-}
-
 /// The bend between two tips, degrees: how much the way turns, and how unevenly before and after the gap.
 ///
 /// A circle's arc turns alike into the chord and out of it; a jog sideways turns there and back.
-fn bend(a: &Tip, b: &Tip) -> (f64, f64) {
+pub(super) fn bend(a: &Tip, b: &Tip) -> (f64, f64) {
     let turn = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).to_degrees();
     let chord = b.clear - a.clear;
     let whole = turn(a.way, -b.way).abs();
@@ -400,13 +347,6 @@ fn bend(a: &Tip, b: &Tip) -> (f64, f64) {
     }
     let (into, out) = (turn(a.way, chord), turn(chord, -b.way));
     (whole.max((into + out).abs()), 0.6 * whole + 0.5 * (into - out).abs())
-}
-
-/// How far two tips that face each other miss each other sideways, as an angle, degrees.
-fn jog(a: &Tip, b: &Tip) -> f64 {
-    let turn = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).to_degrees();
-    let chord = b.clear - a.clear;
-    0.4 * turn(a.way, -b.way).abs() + (turn(a.way, chord) - turn(chord, -b.way)).abs()
 }
 
 fn likely_barb(graph: &Graph, (e, k): End) -> bool {
@@ -440,67 +380,8 @@ fn at_junctions(graph: &Graph, links: &mut Links) {
     }
 }
 
-fn over_gaps(
-    graph: &Graph,
-    links: &mut Links,
-    ground: impl Fn(Point) -> Ground,
-    near_print: impl Fn(Point) -> bool,
-) {
-    let tips: Vec<Tip> = graph
-        .alive()
-        .flat_map(|e| [(e, 0), (e, 1)])
-        .filter(|&end| links.at(end).is_none() && !links.is_shared(end.0))
-        .filter(|&end| graph.edges[end.0].length_mm >= SHORTEST_PIECE_MM)
-        .filter(|&end| !hugs_print(&graph.edges[end.0], &near_print))
-        .map(|end| tip_at_gap(graph, end, &near_print))
-        .collect();
-    let mut pairs = Vec::new();
-    for (i, a) in tips.iter().enumerate() {
-        for b in &tips[i + 1..] {
-            if a.at.distance_squared(b.at) > LONGEST_GRAZE_MM * LONGEST_GRAZE_MM || a.end.0 == b.end.0 {
-                continue;
-            }
-            if let Some((cost, white)) = bridge(graph, a, b, &ground) {
-                pairs.push((cost, white, a.end, b.end));
-            }
-        }
-    }
-    pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
-    for (cost, white, a, b) in pairs {
-        let free = links.at(a).is_none() && links.at(b).is_none() && !closes_ring(graph, links, a, b);
-        if free && !(white > HALVES_WHITE_MM && are_halves(graph, links, a, b)) {
-            links.set(a, b, cost, white);
-        }
-    }
-}
-
-/// Whether a short edge runs along print from end to end: ink beside a printed line, no stroke that crosses it.
-pub fn hugs_print(edge: &Edge, near_print: &impl Fn(Point) -> bool) -> bool {
-    (HUGS_MM.0..HUGS_MM.1).contains(&edge.length_mm) && edge.points.iter().step_by(4).all(|&p| near_print(p))
-}
-
-/// Whether the strokes that end in `a` and `b` face each other at their other ends as well: then they are two halves of a
-/// loop, each drawn by itself, and no line with two pen lifts.
-fn are_halves(graph: &Graph, links: &Links, a: End, b: End) -> bool {
-    let (p, q) = (far_end(graph, links, a), far_end(graph, links, b));
-    let (tp, tq) = (tip(graph, p), tip(graph, q));
-    tp.at.distance(tq.at) < HALVES_FACE_MM && tp.way.dot(tq.way) < -0.5
-}
-
-/// The other end of the chain that ends in `end`.
-fn far_end(graph: &Graph, links: &Links, end: End) -> End {
-    let mut out = (end.0, 1 - end.1);
-    for _ in 0..graph.edges.len() {
-        match links.at(out) {
-            Some(l) => out = (l.to.0, 1 - l.to.1),
-            None => break,
-        }
-    }
-    out
-}
-
 /// Whether `a` and `b` are the two ends of one chain already: linking them would leave it without an end.
-fn closes_ring(graph: &Graph, links: &Links, a: End, b: End) -> bool {
+pub(super) fn closes_ring(graph: &Graph, links: &Links, a: End, b: End) -> bool {
     let mut end = (a.0, 1 - a.1);
     for _ in 0..graph.edges.len() {
         if end == b {
@@ -512,56 +393,4 @@ fn closes_ring(graph: &Graph, links: &Links, a: End, b: End) -> bool {
         }
     }
     true
-}
-
-/// The cost of a bridge and the white in it, if it can be one.
-fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) -> Option<(f64, f64)> {
-    let gap = b.at - a.at;
-    let length = gap.hypot();
-    let (turn, cost) = bend(a, b);
-    // Grains of one stroke end side by side.
-    let beside = length < BESIDE_MM && turn < BESIDE_DEG;
-    if turn > BRIDGE_DEG + 20.0
-        || (length > 0.6 && !beside && (a.way.dot(gap) < 0.5 * length || b.way.dot(-gap) < 0.5 * length))
-    {
-        return None;
-    }
-    if beside {
-        return Some((turn + 8.0 * length, 0.0));
-    }
-    let (mut white, mut print) = (0.0, 0.0);
-    let steps = (length / 0.125).ceil().max(1.0);
-    let curve = hermite(a.at, a.way, b.at, b.way);
-    for k in 1..steps as usize {
-        match ground(curve(k as f64 / steps)) {
-            Ground::White => white += length / steps,
-            Ground::Print => print += length / steps,
-            Ground::Ink => {}
-        }
-    }
-    // A short piece's own direction is rough: the shorter, the less bend is believed.
-    let short = graph.edges[a.end.0].length_mm.min(graph.edges[b.end.0].length_mm);
-    let limit =
-        BRIDGE_DEG - BRIDGE_DEG_PER_MM * white.max(0.25 * length) - if short < 2.0 { 6.0 } else { 0.0 };
-    let lift = BRIDGE_DEG + (LIFT_DEG - BRIDGE_DEG) * (white / LIFT_MM).min(1.0);
-    if white > 0.0 && jog(a, b) > lift {
-        return None;
-    }
-    let longest = if short < DASH_MM { DASH_WHITE_MM } else { LONGEST_WHITE_MM };
-    let along = |t: &Tip, chord: Vec2| t.way.cross(chord).atan2(t.way.dot(chord)).abs().to_degrees();
-    let grazing = along(a, gap).max(along(b, -gap)) < GRAZES_DEG && white < GRAZES_WHITE_MM;
-    if print > LONGEST_PRINT_MM || length > LONGEST_BRIDGE_MM {
-        return grazing.then_some((cost + 2.0 * length, white));
-    }
-    if white > longest || cost > limit {
-        return None;
-    }
-    Some((cost + 8.0 * white + 2.0 * length, white))
-}
-
-/// The cubic that leaves `a` along `u` and arrives at `b` against `v`, by a parameter of 0 to 1.
-pub fn hermite(a: Point, u: Vec2, b: Point, v: Vec2) -> impl Fn(f64) -> Point {
-    let reach = a.distance(b) / 3.0;
-    let curve = kurbo::CubicBez::new(a, a + reach * u, b + reach * v, b);
-    move |t| kurbo::ParamCurve::eval(&curve, t)
 }

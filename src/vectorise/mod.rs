@@ -3,8 +3,10 @@
 
 pub mod bumps;
 pub mod curve;
+pub mod gaps;
 pub mod graph;
 pub mod heads;
+pub mod leaning;
 pub mod links;
 pub mod loops;
 pub mod meets;
@@ -13,8 +15,8 @@ pub mod tidy;
 
 use crate::drawing::{Clutter, Drawing, Dropped, Line};
 use crate::ink::PanelInk;
+use gaps::Ground;
 use graph::Graph;
-use links::Ground;
 use strokes::Stroke;
 
 /// Heads less sure than this cast no doubt on meetings near them.

@@ -1,8 +1,9 @@
 //! Linked edges as strokes from end to end, and which of them are lines.
 
 use super::curve;
+use super::gaps::hermite;
 use super::graph::Graph;
-use super::links::{End, Links, hermite};
+use super::links::{End, Links};
 use crate::geometry::{Point, Vec2};
 
 /// A stroke, pen lifts bridged.

@@ -18,6 +18,8 @@ const OPPOSITE: (f64, f64) = (0.38, 0.62);
 const FITTED_MM: (f64, f64) = (1.25, 7.0);
 /// Smallest step, mm. Empirical, on generated drawings: the hand's shake alone makes 0.4.
 const LEAST_STEP_MM: f64 = 0.55;
+/// Places that seem to step by this share of the largest belong to the same step.
+const NEARLY_SHARE: f64 = 0.7;
 
 /// The two halves of a loop that was drawn as two, or the stroke as it is.
 pub fn halves(stroke: Stroke) -> Vec<Stroke> {
@@ -46,12 +48,13 @@ fn step(points: &[Point]) -> Option<usize> {
         let (before, after) = (extrapolated(points, i, -1, &weights)?, extrapolated(points, i, 1, &weights)?);
         Some((before.distance(after), i))
     };
-    range
-        .filter(|&i| i >= reach && i + reach < points.len())
-        .filter_map(size)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .filter(|s| s.0 > LEAST_STEP_MM)
-        .map(|s| s.1)
+    let sizes: Vec<(f64, usize)> =
+        range.filter(|&i| i >= reach && i + reach < points.len()).filter_map(size).collect();
+    let most = sizes.iter().copied().max_by(|a, b| a.0.total_cmp(&b.0)).filter(|s| s.0 > LEAST_STEP_MM)?;
+    // The fits overshoot to both sides of a step: it lies in the middle.
+    let near = |s: &&(f64, usize)| s.1.abs_diff(most.1) < reach && s.0 > NEARLY_SHARE * most.0;
+    let of = || sizes.iter().filter(near).map(|s| s.1);
+    Some((of().min()? + of().max()?) / 2)
 }
 
 /// Where the stroke on one side of a point leads at that point.

@@ -15,6 +15,9 @@ use std::sync::Arc;
 
 /// Round each frame this much is read as well, mm: lines that leave and come back; no print stands there.
 const MARGIN_MM: f64 = 5.5;
+/// Most ends and forks of thinned ink that are followed: a full sheet has a few hundred, noise or a photograph a
+/// hundred thousand, and the work grows with their square.
+const MOST_JOINTS: usize = 6_000;
 
 /// All that reading a page needs to know of its worksheet; built once a class, shared by all threads.
 pub struct Reader {
@@ -112,6 +115,41 @@ fn read_panel(scan: &GreyImage, page_to_scan: &Homography, area: &PanelArea, bil
     let flat = flatten::flatten(scan, page_to_scan, area.region);
     let print = if bilevel { &area.bilevel_print } else { &area.print };
     let ink = ink::read(&flat, print, bilevel);
-    let drawing = vectorise::vectorise(&ink);
+    let drawing = if joints(&ink.thin) > MOST_JOINTS { unreadable(&ink) } else { vectorise::vectorise(&ink) };
     PanelSteps { flat, ink, drawing, bilevel }
+}
+
+/// How many pixels of thinned ink are ends, forks or stand alone.
+fn joints(thin: &Bitmap) -> usize {
+    let (stride, cells) = (thin.stride(), &thin.cells);
+    let is_joint = |i: &usize| {
+        let beside: u8 =
+            [i - stride - 1, i - 1, i + stride - 1].iter().map(|&k| cells[k..k + 3].iter().sum::<u8>()).sum();
+        // The pixel itself is counted too.
+        cells[*i] != 0 && beside != 3
+    };
+    thin.inner_indices().filter(is_joint).count()
+}
+
+/// No line is told apart in such a tangle: all its ink is unread, and a person looks.
+fn unreadable(ink: &PanelInk) -> Drawing {
+    let inked = ink.ink.inner_indices().filter(|&i| ink.ink.cells[i] != 0).count();
+    let unread_share = inked as f64 * ink.mm_per_px().powi(2) / ink.area_mm2();
+    Drawing { unread_share, ..Drawing::default() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ends_forks_and_single_pixels_are_joints() {
+        let mut thin = Bitmap::new(20, 10);
+        (2..12).for_each(|x| thin.set(x, 5, true));
+        assert_eq!(joints(&thin), 2);
+        thin.set(16, 2, true);
+        assert_eq!(joints(&thin), 3);
+        (1..5).for_each(|y| thin.set(7, y, true));
+        assert!(joints(&thin) > 4);
+    }
 }

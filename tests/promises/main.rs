@@ -1,6 +1,7 @@
 //! One program, a module a promise to the user.
 
 mod classroom;
+mod damage;
 mod folders;
 mod layers;
 mod marking;

@@ -128,7 +128,7 @@ fn joints(thin: &Bitmap) -> usize {
         // The pixel itself is counted too.
         cells[*i] != 0 && beside != 3
     };
-    thin.inner_indices().filter(is_joint).count()
+    thin.ink_indices().iter().filter(|i| is_joint(i)).count()
 }
 
 /// No line is told apart in such a tangle: all its ink is unread, and a person looks.

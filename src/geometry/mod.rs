@@ -1,7 +1,8 @@
 //! Places and steps on the paper, in millimetres: x to the right, y down, from the page's top-left corner.
 //!
 //! [`Point`] is a place, [`Vec2`] a step (kurbo's types). Angles in degrees run anticlockwise as the
-//! page is seen although y points down; only [`angle_deg`] and [`towards`] know that.
+//! page is seen although y points down; only [`angle_deg`], [`towards`] and
+//! [`turn_deg`] know that.
 //!
 //! - [`polyline`]: length, even spacing, nearest place on a line
 //! - [`homography`]: the projective map between two planes from four or more pairs
@@ -16,6 +17,12 @@ pub use kurbo::{Point, Rect, Vec2};
 /// The way a step points, in degrees, anticlockwise as seen on the page, 0 = to the right, in (-180, 180].
 pub fn angle_deg(step: Vec2) -> f64 {
     (-step.y).atan2(step.x).to_degrees()
+}
+
+/// The turn from one step to another, degrees in [-180, 180], positive clockwise as seen on the page; 0 where a step has no
+/// length.
+pub fn turn_deg(from: Vec2, to: Vec2) -> f64 {
+    from.cross(to).atan2(from.dot(to)).to_degrees()
 }
 
 /// The unit step that points `deg` degrees anticlockwise from rightwards, as seen on the page.

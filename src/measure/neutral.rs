@@ -4,7 +4,7 @@
 
 use super::region::{Region, STEP_MM, Traced};
 use super::worlds::Reading;
-use crate::geometry::Point;
+use crate::geometry::{Point, turn_deg};
 
 /// A line passes through a neutral point when it comes nearer than this (contract).
 const THROUGH_MM: f64 = 2.5;
@@ -35,7 +35,7 @@ fn passes(line: &Traced, q: Point) -> f64 {
         return f64::INFINITY;
     }
     let (before, after) = (p[i - INNER] - p[i - OUTER], p[i + OUTER] - p[i + INNER]);
-    let turn = before.cross(after).abs().atan2(before.dot(after)).to_degrees();
+    let turn = turn_deg(before, after).abs();
     if turn < STRAIGHT_DEG { away(&i).sqrt() } else { f64::INFINITY }
 }
 

@@ -2,7 +2,7 @@
 
 use super::graph::{Edge, Graph};
 use super::links::{END_CLEAR_MM, End, Links, READ_MM, Tip, bend, closes_ring, tip, tip_clear_of};
-use crate::geometry::{Point, Vec2};
+use crate::geometry::{Point, Vec2, turn_deg};
 
 /// An end that print covers is bent along it: its way is read from here on, mm.
 const PRINT_CLEAR_MM: f64 = 1.3;
@@ -62,11 +62,11 @@ fn tip_at_gap(graph: &Graph, end: End, near_print: &impl Fn(Point) -> bool) -> T
 
 /// How far two tips that face each other miss each other sideways, as an angle, degrees.
 fn jog(a: &Tip, b: &Tip) -> f64 {
-    let turn = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).to_degrees();
     let chord = b.clear - a.clear;
-    0.4 * turn(a.way, -b.way).abs() + (turn(a.way, chord) - turn(chord, -b.way)).abs()
+    0.4 * turn_deg(a.way, -b.way).abs() + (turn_deg(a.way, chord) - turn_deg(chord, -b.way)).abs()
 }
 
+/// Links ends that face each other over a pen lift, or under print; the best pairs first.
 pub fn over_gaps(
     graph: &Graph,
     links: &mut Links,
@@ -94,7 +94,7 @@ pub fn over_gaps(
     }
     pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
     for (cost, white, a, b) in pairs {
-        let free = links.at(a).is_none() && links.at(b).is_none() && !closes_ring(graph, links, a, b);
+        let free = links.at(a).is_none() && links.at(b).is_none() && !closes_ring(links, a, b);
         if free && !(white > HALVES_WHITE_MM && are_halves(graph, links, a, b)) {
             links.set(a, b, cost, white);
         }
@@ -102,28 +102,17 @@ pub fn over_gaps(
 }
 
 /// Whether a short edge runs along print from end to end: ink beside a printed line, no stroke that crosses it.
-pub fn hugs_print(edge: &Edge, near_print: &impl Fn(Point) -> bool) -> bool {
+fn hugs_print(edge: &Edge, near_print: &impl Fn(Point) -> bool) -> bool {
     (HUGS_MM.0..HUGS_MM.1).contains(&edge.length_mm) && edge.points.iter().step_by(4).all(|&p| near_print(p))
 }
 
 /// Whether the strokes that end in `a` and `b` face each other at their other ends as well: then they are two halves of a
 /// loop, each drawn by itself, and no line with two pen lifts.
 fn are_halves(graph: &Graph, links: &Links, a: End, b: End) -> bool {
-    let (p, q) = (far_end(graph, links, a), far_end(graph, links, b));
+    let far = |end| links.onward(end).last().unwrap_or(end);
+    let (p, q) = (far(a), far(b));
     let (tp, tq) = (tip(graph, p), tip(graph, q));
     tp.at.distance(tq.at) < HALVES_FACE_MM && tp.way.dot(tq.way) < -0.5
-}
-
-/// The other end of the chain that ends in `end`.
-fn far_end(graph: &Graph, links: &Links, end: End) -> End {
-    let mut out = (end.0, 1 - end.1);
-    for _ in 0..graph.edges.len() {
-        match links.at(out) {
-            Some(l) => out = (l.to.0, 1 - l.to.1),
-            None => break,
-        }
-    }
-    out
 }
 
 /// The cost of a bridge and the white in it, if it can be one.

@@ -8,7 +8,7 @@ use super::curve;
 use super::graph::Graph;
 use super::strokes::Stroke;
 use crate::drawing::{Arrow, THERE};
-use crate::geometry::{Point, Vec2};
+use crate::geometry::{Point, Vec2, turn_deg};
 
 /// Shortest and longest barb, mm (heads of 2 to 8 mm; a barb may be longer than its head's nominal size).
 const BARB_MM: (f64, f64) = (0.9, 11.0);
@@ -267,7 +267,7 @@ fn pieces(graph: &Graph, residue: &Residue) -> Vec<Piece> {
                 let (pa, pb) = (ends(a), ends(b));
                 let gap = pa[ka].distance(pb[kb]);
                 let (u, v) = (pa[ka] - pa[1 - ka], pb[1 - kb] - pb[kb]);
-                let turn = u.cross(v).atan2(u.dot(v)).abs().to_degrees();
+                let turn = turn_deg(u, v).abs();
                 if gap > CUT_MM || turn > CUT_DEG || u.hypot().min(v.hypot()) < BARB_MM.0 {
                     continue;
                 }

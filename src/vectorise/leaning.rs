@@ -1,8 +1,8 @@
 //! Which short strokes at a junction lean on a line, as barbs do, and which go on in it.
 
 use super::graph::Graph;
-use super::links::BARB_MM;
-use crate::geometry::{Point, Vec2};
+use super::links::{BARB_MM, End, is_short_free};
+use crate::geometry::{Point, Vec2, turn_deg};
 
 /// Free ends this short on a junction carry no direction of their own, mm.
 pub const SURELY_LEANS_MM: f64 = 2.0;
@@ -28,6 +28,8 @@ const V_DEG: (f64, f64) = (25.0, 120.0);
 const BISECTS_DEG: f64 = 25.0;
 /// Edges between two junctions that are no longer than this have no sure direction of their own, mm.
 const SHORT_PIECE_MM: f64 = 2.5;
+/// And the stroke beyond one is only followed that leaves it within this, degrees.
+const GOES_ON_BEYOND_DEG: f64 = 41.0;
 /// Most turn where two lines that shared their ink part before a pole, degrees.
 const FORK_DEG: f64 = 40.0;
 
@@ -45,10 +47,7 @@ pub fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) 
         (a, b) if a >= 3 && b >= 3 && e.nodes[0] != e.nodes[1] => return spanning(graph, edge),
         _ => return None,
     };
-    if faces_line(graph, (edge, 1 - end)) {
-        return None;
-    }
-    if runs_out(graph, (edge, end)) {
+    if faces_line(graph, (edge, 1 - end)) || runs_out(graph, (edge, end)) {
         return None;
     }
     let (turn, rival) = goes_on(graph, (edge, end));
@@ -64,10 +63,10 @@ pub fn leaning(graph: &Graph, edge: usize, near_print: &impl Fn(Point) -> bool) 
 }
 
 /// The turn, degrees, from one edge end through their node into another, read between [`TURN_READ_MM`] from the node.
-fn turn_through(graph: &Graph, a: (usize, usize), b: (usize, usize)) -> f64 {
-    let way = |(e, k): (usize, usize)| way_out(graph, e, k);
+fn turn_through(graph: &Graph, a: End, b: End) -> f64 {
+    let way = |(e, k): End| way_out(graph, e, k);
     let (u, v) = (-way(a), way(b));
-    u.cross(v).atan2(u.dot(v)).abs().to_degrees()
+    turn_deg(u, v).abs()
 }
 
 /// The way out of a node along an edge. Along a short edge between two junctions, where thinning draws the line towards
@@ -84,11 +83,10 @@ fn way_out(graph: &Graph, edge: usize, end: usize) -> Vec2 {
         .iter()
         .filter(|o| o.0 != edge && graph.edges[o.0].length_mm > BARB_MM)
         .map(|&(f, k)| graph.along(f, k, SHORT_PIECE_MM) - graph.nodes[e.nodes[end]].at)
-        .max_by(|u, v| u.normalize().dot(near).total_cmp(&v.normalize().dot(near)));
-    match beyond {
-        Some(step) if step.hypot() > 1e-9 && step.normalize().dot(near) > 0.75 => step.normalize(),
-        _ => near,
-    }
+        .filter(|step| step.hypot() > 0.0)
+        .map(Vec2::normalize)
+        .max_by(|u, v| u.dot(near).total_cmp(&v.dot(near)));
+    beyond.filter(|&way| turn_deg(way, near).abs() < GOES_ON_BEYOND_DEG).unwrap_or(near)
 }
 
 /// How much a short edge between two junctions leans: at both of them other edges go on in each other far more smoothly
@@ -97,12 +95,10 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
     let margin = |end: usize| {
         let node = graph.edges[edge].nodes[end];
         let turn = |a, b| turn_through(graph, a, b);
-        let others: Vec<(usize, usize)> =
-            graph.nodes[node].ends.iter().copied().filter(|&o| o.0 != edge).collect();
+        let others: Vec<End> = graph.nodes[node].ends.iter().copied().filter(|&o| o.0 != edge).collect();
         let own = others.iter().map(|&o| turn(o, (edge, end))).fold(180.0, f64::min);
         // What goes on in a short free end is no line that could do without this edge.
-        let lines: Vec<(usize, usize)> =
-            others.iter().copied().filter(|&o| !is_short_free(graph, o)).collect();
+        let lines: Vec<End> = others.iter().copied().filter(|&o| !is_short_free(graph, o)).collect();
         let pairs = lines.iter().enumerate().flat_map(|(i, &a)| lines[i + 1..].iter().map(move |&b| (a, b)));
         let best = pairs.map(|(a, b)| turn(a, b)).fold(180.0, f64::min);
         own - best
@@ -116,12 +112,12 @@ fn spanning(graph: &Graph, edge: usize) -> Option<f64> {
 
 /// Whether two short free edges go on smoothly in two lines that come into the same place, or into one short edge that
 /// leads there: two lines cross close to their ends.
-fn runs_out(graph: &Graph, (edge, end): (usize, usize)) -> bool {
+fn runs_out(graph: &Graph, (edge, end): End) -> bool {
     let node = graph.edges[edge].nodes[end];
     let (free, rest): (Vec<_>, Vec<_>) =
         graph.nodes[node].ends.iter().partition(|&&o| is_short_free(graph, o));
     let smooth = |line, tail| turn_through(graph, line, tail) < RUNS_OUT_DEG;
-    let long = |o: &(usize, usize)| graph.edges[o.0].length_mm > BARB_MM;
+    let long = |o: &End| graph.edges[o.0].length_mm > BARB_MM;
     match (&free[..], &rest[..]) {
         ([p, q], [a, b]) if long(a) && long(b) => {
             (smooth(*a, *p) && smooth(*b, *q)) || (smooth(*a, *q) && smooth(*b, *p))
@@ -140,16 +136,15 @@ fn runs_out(graph: &Graph, (edge, end): (usize, usize)) -> bool {
 }
 
 /// Whether an edge and a stroke that was taken off make the two barbs of a head on a line that runs on between them.
-fn has_partner(graph: &Graph, (edge, end): (usize, usize)) -> bool {
+fn has_partner(graph: &Graph, (edge, end): End) -> bool {
     let e = &graph.edges[edge];
     let apex = graph.nodes[e.nodes[end]].at;
     let own = graph.outward(edge, end, 0.0, e.length_mm);
-    let angle = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).to_degrees();
     let between = |u: Vec2, v: Vec2| {
         let middle = u + v;
         graph.nodes[e.nodes[end]].ends.iter().any(|&(f, k)| {
             f != edge
-                && angle(graph.outward(f, k, TURN_READ_MM.0, TURN_READ_MM.1), middle).abs() < BISECTS_DEG
+                && turn_deg(graph.outward(f, k, TURN_READ_MM.0, TURN_READ_MM.1), middle).abs() < BISECTS_DEG
         })
     };
     graph.detached().any(|d| {
@@ -159,14 +154,14 @@ fn has_partner(graph: &Graph, (edge, end): (usize, usize)) -> bool {
             let v = graph.outward(d, k, 0.0, other.length_mm);
             even > EVEN_SHARE
                 && graph.nodes[other.nodes[k]].at.distance(apex) < APEX_MM
-                && (V_DEG.0..V_DEG.1).contains(&angle(own, v).abs())
+                && (V_DEG.0..V_DEG.1).contains(&turn_deg(own, v).abs())
                 && between(own, v)
         })
     })
 }
 
 /// Whether a longer stroke ends close before this free end and heads straight for it: a line between a head and a pen lift.
-pub fn faces_line(graph: &Graph, (edge, end): (usize, usize)) -> bool {
+pub fn faces_line(graph: &Graph, (edge, end): End) -> bool {
     let way = -graph.outward(edge, end, 0.0, graph.edges[edge].length_mm);
     line_ahead(graph, graph.nodes[graph.edges[edge].nodes[end]].at, way, FACES_MM, edge)
 }
@@ -174,7 +169,6 @@ pub fn faces_line(graph: &Graph, (edge, end): (usize, usize)) -> bool {
 /// Whether a line ends free at most `reach_mm` ahead of a place, heading for it, seen by another edge that comes there along
 /// `way`.
 fn line_ahead(graph: &Graph, at: Point, way: Vec2, reach_mm: f64, but: usize) -> bool {
-    let angle = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).abs().to_degrees();
     graph.alive().flat_map(|e| [(e, 0), (e, 1)]).any(|(e, k)| {
         let node = graph.edges[e].nodes[k];
         let gap = at - graph.nodes[node].at;
@@ -186,7 +180,7 @@ fn line_ahead(graph: &Graph, at: Point, way: Vec2, reach_mm: f64, but: usize) ->
             return false;
         }
         let on = -graph.outward(e, k, 0.2, FACES_MM);
-        angle(on, gap) < FACES_DEG && angle(on, -way) < 1.5 * FACES_DEG
+        turn_deg(on, gap).abs() < FACES_DEG && turn_deg(on, -way).abs() < 1.5 * FACES_DEG
     })
 }
 
@@ -203,18 +197,12 @@ pub fn barb_at_lift(graph: &Graph, node: usize) -> Option<usize> {
     (bends && line_ahead(graph, graph.nodes[node].at, way, reach, line.0)).then_some(barb.0)
 }
 
-/// Whether an edge is no longer than a barb and ends free beyond this end.
-fn is_short_free(graph: &Graph, (edge, end): (usize, usize)) -> bool {
-    graph.edges[edge].length_mm < BARB_MM && graph.degree(graph.edges[edge].nodes[1 - end]) == 1
-}
-
 /// The least turn with which a short end goes on another edge at its junction, and the least with which anything else
 /// goes on that edge, degrees.
-fn goes_on(graph: &Graph, (edge, end): (usize, usize)) -> (f64, f64) {
+fn goes_on(graph: &Graph, (edge, end): End) -> (f64, f64) {
     let node = graph.edges[edge].nodes[end];
     let turn = |a, b| turn_through(graph, a, b);
-    let others: Vec<(usize, usize)> =
-        graph.nodes[node].ends.iter().copied().filter(|&o| o != (edge, end)).collect();
+    let others: Vec<End> = graph.nodes[node].ends.iter().copied().filter(|&o| o != (edge, end)).collect();
     let Some((best, partner)) =
         others.iter().map(|&o| (turn(o, (edge, end)), o)).min_by(|a, b| a.0.total_cmp(&b.0))
     else {

@@ -6,7 +6,7 @@
 
 use super::gaps::{Ground, over_gaps};
 use super::graph::Graph;
-use crate::geometry::{Point, Vec2};
+use crate::geometry::{Point, Vec2, turn_deg};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// An edge's end: (edge, 0 first point or 1 last point).
@@ -41,6 +41,13 @@ impl Links {
     /// The link at an end.
     pub fn at(&self, end: End) -> Option<&Link> {
         self.of[end.0][end.1].as_ref()
+    }
+
+    /// Along the chain that begins at `end`: the end by which each edge is left, in order; the last is free.
+    pub fn onward(&self, end: End) -> impl Iterator<Item = End> + '_ {
+        let next = |&left: &End| self.at(left).map(|l| (l.to.0, 1 - l.to.1));
+        // A ring has no end to begin at; as often as there are edges is enough.
+        std::iter::successors(Some((end.0, 1 - end.1)), next).take(self.of.len())
     }
 
     /// Whether an edge only leads from line to line.
@@ -132,8 +139,7 @@ fn through_shared(graph: &Graph, links: &mut Links) {
         };
         let (into, out) = (tips(a), tips(b));
         let along = |end: usize| graph.outward(edge, end, 0.2, READ_MM);
-        let smooth =
-            |t: &Tip, way: Vec2| t.way.cross(way).atan2(t.way.dot(way)).abs().to_degrees() < SHARED_TURN_DEG;
+        let smooth = |t: &Tip, way: Vec2| turn_deg(t.way, way).abs() < SHARED_TURN_DEG;
         let free = into.iter().chain(&out).all(|t| links.at(t.end).is_none() && !links.is_shared(t.end.0));
         if !free || !into.iter().all(|t| smooth(t, along(0))) || !out.iter().all(|t| smooth(t, along(1))) {
             continue;
@@ -165,7 +171,7 @@ fn pairing(into: &[Tip], out: &[Tip], along: Vec2) -> Option<[(usize, usize); 2]
             .iter()
             .map(|&(i, j)| {
                 let (u, v) = (into[i].way, -out[j].way);
-                u.cross(v).atan2(u.dot(v)).abs().to_degrees()
+                turn_deg(u, v).abs()
             })
             .sum()
     };
@@ -211,7 +217,7 @@ fn round_corners(graph: &Graph, links: &mut Links, near_print: &impl Fn(Point) -
         // A short piece that leads on to another place is no barb either.
         let leads_on = |(e, k): End| graph.degree(graph.edges[e].nodes[1 - k]) > 1;
         let long = |end| leads_on(end) || chain_mm(graph, links, end) > BARB_MM;
-        if near_print(node.at) || a.0 == b.0 || !long(a) || !long(b) || closes_ring(graph, links, a, b) {
+        if near_print(node.at) || a.0 == b.0 || !long(a) || !long(b) || closes_ring(links, a, b) {
             continue;
         }
         let (turn, _) = bend(&tip(graph, a), &tip(graph, b));
@@ -221,17 +227,9 @@ fn round_corners(graph: &Graph, links: &mut Links, near_print: &impl Fn(Point) -
     }
 }
 
-/// Length of the chain that ends in `end`, mm.
+/// Length of the chain that begins at `end`, mm.
 fn chain_mm(graph: &Graph, links: &Links, end: End) -> f64 {
-    let (mut edge, mut out) = (end.0, (end.0, 1 - end.1));
-    let mut length = graph.edges[edge].length_mm;
-    for _ in 0..graph.edges.len() {
-        let Some(l) = links.at(out) else { break };
-        edge = l.to.0;
-        length += graph.edges[edge].length_mm;
-        out = (edge, 1 - l.to.1);
-    }
-    length
+    links.onward(end).map(|e| graph.edges[e.0].length_mm).sum()
 }
 
 /// Links ends of lines that run into another line and out of it again, over the edges that both share; and lets
@@ -252,16 +250,15 @@ fn over_shared(graph: &Graph, links: &mut Links) {
             let Some(&(last, entered)) = via.last() else { continue };
             let length: f64 = via.iter().map(|v| graph.edges[v.0].length_mm).sum();
             if graph.degree(node) == 1 && length <= RUN_OUT_MM {
-                if likely_barb(graph, a.end) {
-                    continue;
+                if !is_short_free(graph, a.end) {
+                    outs.push((length, a.end, via));
                 }
-                outs.push((length, a.end, via));
                 continue;
             }
             let arriving = -graph.outward(last, 1 - entered, 0.2, READ_MM);
             for b in loose.iter().filter(|b| b.end > a.end && graph.edges[b.end.0].nodes[b.end.1] == node) {
-                let turn = arriving.cross(-b.way).atan2(arriving.dot(-b.way)).abs().to_degrees();
-                let barbs = likely_barb(graph, a.end) || likely_barb(graph, b.end);
+                let turn = turn_deg(arriving, -b.way).abs();
+                let barbs = is_short_free(graph, a.end) || is_short_free(graph, b.end);
                 if turn < SHARED_TURN_DEG && !barbs && !via.iter().any(|v| v.0 == b.end.0) {
                     pairs.push((turn + 2.0 * length, a.end, b.end, via.clone()));
                 }
@@ -270,7 +267,7 @@ fn over_shared(graph: &Graph, links: &mut Links) {
     }
     pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
     for (cost, a, b, via) in pairs {
-        if links.at(a).is_none() && links.at(b).is_none() && !closes_ring(graph, links, a, b) {
+        if links.at(a).is_none() && links.at(b).is_none() && !closes_ring(links, a, b) {
             links.set_via(a, b, via, cost.min(MOST_TURN_DEG), 0.0);
         }
     }
@@ -296,7 +293,7 @@ fn shared_ways(graph: &Graph, a: &Tip, start: usize) -> Vec<(Vec<End>, usize)> {
                 continue;
             }
             let out_way = graph.outward(e, k, 0.2, READ_MM);
-            if way.cross(out_way).atan2(way.dot(out_way)).abs().to_degrees() > SHARED_TURN_DEG {
+            if turn_deg(way, out_way).abs() > SHARED_TURN_DEG {
                 continue;
             }
             let mut on = via.clone();
@@ -339,17 +336,17 @@ pub(super) fn tip_clear_of(graph: &Graph, end: End, clear_mm: f64, read_mm: f64)
 ///
 /// A circle's arc turns alike into the chord and out of it; a jog sideways turns there and back.
 pub(super) fn bend(a: &Tip, b: &Tip) -> (f64, f64) {
-    let turn = |u: Vec2, v: Vec2| u.cross(v).atan2(u.dot(v)).to_degrees();
     let chord = b.clear - a.clear;
-    let whole = turn(a.way, -b.way).abs();
+    let whole = turn_deg(a.way, -b.way).abs();
     if chord.hypot() < 0.4 {
         return (whole, whole);
     }
-    let (into, out) = (turn(a.way, chord), turn(chord, -b.way));
+    let (into, out) = (turn_deg(a.way, chord), turn_deg(chord, -b.way));
     (whole.max((into + out).abs()), 0.6 * whole + 0.5 * (into - out).abs())
 }
 
-fn likely_barb(graph: &Graph, (e, k): End) -> bool {
+/// Whether an edge is no longer than a barb and free beyond this end: most likely one.
+pub(super) fn is_short_free(graph: &Graph, (e, k): End) -> bool {
     graph.edges[e].length_mm < BARB_MM && graph.degree(graph.edges[e].nodes[1 - k]) == 1
 }
 
@@ -367,7 +364,7 @@ fn at_junctions(graph: &Graph, links: &mut Links) {
                 if turn > MOST_TURN_DEG || cost > MOST_TURN_DEG {
                     continue;
                 }
-                let barbs = [a.end, b.end].iter().filter(|&&end| likely_barb(graph, end)).count();
+                let barbs = [a.end, b.end].iter().filter(|&&end| is_short_free(graph, end)).count();
                 pairs.push((cost + barbs as f64 * BARB_COST_DEG, cost, a.end, b.end));
             }
         }
@@ -381,16 +378,6 @@ fn at_junctions(graph: &Graph, links: &mut Links) {
 }
 
 /// Whether `a` and `b` are the two ends of one chain already: linking them would leave it without an end.
-pub(super) fn closes_ring(graph: &Graph, links: &Links, a: End, b: End) -> bool {
-    let mut end = (a.0, 1 - a.1);
-    for _ in 0..graph.edges.len() {
-        if end == b {
-            return true;
-        }
-        match links.at(end) {
-            Some(l) => end = (l.to.0, 1 - l.to.1),
-            None => return false,
-        }
-    }
-    true
+pub(super) fn closes_ring(links: &Links, a: End, b: End) -> bool {
+    links.onward(a).any(|e| e == b)
 }

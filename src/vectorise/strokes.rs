@@ -4,7 +4,7 @@ use super::curve;
 use super::gaps::hermite;
 use super::graph::Graph;
 use super::links::{End, Links};
-use crate::geometry::{Point, Vec2};
+use crate::geometry::{Point, Vec2, turn_deg};
 
 /// A stroke, pen lifts bridged.
 #[derive(Clone, Debug)]
@@ -189,7 +189,7 @@ pub fn turn_per_mm(points: &[Point]) -> f64 {
     }
     let turns = points.windows(2 * k + 1).map(|w| {
         let (a, b): (Vec2, Vec2) = (w[k] - w[0], w[2 * k] - w[k]);
-        a.cross(b).atan2(a.dot(b)).abs().to_degrees()
+        turn_deg(a, b).abs()
     });
     let n = points.len() - 2 * k;
     turns.sum::<f64>() / n as f64 / 2.0

@@ -2,8 +2,8 @@
 
 use super::graph::Graph;
 use super::leaning::{SURELY_LEANS_MM, barb_at_lift, faces_line, leaning};
-use super::links::BARB_MM;
-use crate::geometry::Point;
+use super::links::{BARB_MM, End};
+use crate::geometry::{Point, turn_deg};
 
 /// A free end this little longer than the half-width of the stroke it stands on is thinning's own, mm.
 const SPUR_MM: f64 = 0.35;
@@ -52,12 +52,16 @@ fn dissolve_all(graph: &mut Graph) {
     }
 }
 
-/// Whether the two edges at a node are two lines whose ends have run together.
+/// Whether the two edges at a node are two long strokes' ends that have run together.
 fn turns_back(graph: &Graph, node: usize) -> bool {
-    let [(a, ka), (b, kb)] = graph.nodes[node].ends[..] else { return false };
-    let long = graph.edges[a].length_mm.min(graph.edges[b].length_mm) > BARB_MM;
-    let (u, v) = (graph.outward(a, ka, 0.3, BACK_CHORD_MM), graph.outward(b, kb, 0.3, BACK_CHORD_MM));
-    long && (-u).cross(v).atan2((-u).dot(v)).abs().to_degrees() > BACK_DEG
+    let shorter = |[(a, _), (b, _)]: [End; 2]| graph.edges[a].length_mm.min(graph.edges[b].length_mm);
+    let pair = <[End; 2]>::try_from(&graph.nodes[node].ends[..]);
+    pair.is_ok_and(|pair| shorter(pair) > BARB_MM && turn_at(graph, pair, BACK_CHORD_MM) > BACK_DEG)
+}
+
+/// The turn from one edge end into another, degrees, read over chords of `chord_mm`.
+fn turn_at(graph: &Graph, [(a, ka), (b, kb)]: [End; 2], chord_mm: f64) -> f64 {
+    turn_deg(-graph.outward(a, ka, 0.3, chord_mm), graph.outward(b, kb, 0.3, chord_mm)).abs()
 }
 
 /// Removes short free ends on junctions.
@@ -161,14 +165,9 @@ fn detach_leaning(graph: &mut Graph, near_print: &impl Fn(Point) -> bool) {
 
 /// Whether the two edges at a node meet in a corner: then they are two strokes.
 fn is_corner(graph: &Graph, node: usize) -> bool {
-    let [(a, ka), (b, kb)] = graph.nodes[node].ends[..] else { return false };
-    let (chord, most) = if graph.edges[a].length_mm.min(graph.edges[b].length_mm) > BARB_MM {
-        (BACK_CHORD_MM, BACK_DEG)
-    } else {
-        (CORNER_CHORD_MM, CORNER_DEG)
-    };
-    let (u, v) = (graph.outward(a, ka, 0.3, chord), graph.outward(b, kb, 0.3, chord));
-    (-u).cross(v).atan2((-u).dot(v)).abs().to_degrees() > most
+    let Ok(pair) = <[End; 2]>::try_from(&graph.nodes[node].ends[..]) else { return false };
+    let short = pair.iter().any(|e| graph.edges[e.0].length_mm <= BARB_MM);
+    if short { turn_at(graph, pair, CORNER_CHORD_MM) > CORNER_DEG } else { turns_back(graph, node) }
 }
 
 /// Of two short edges between the same two nodes, one is the line and one a barb whose end touches the line again:
@@ -219,7 +218,7 @@ fn bend_at(graph: &Graph, edge: usize, node: usize, twin: usize, other: usize) -
         .filter(|(f, _)| *f != twin && *f != other)
         .map(|&(f, k)| {
             let v = graph.outward(f, k, 0.4, 2.5);
-            u.cross(v).atan2(u.dot(v)).abs().to_degrees()
+            turn_deg(u, v).abs()
         })
         .fold(180.0, f64::min)
 }
@@ -287,7 +286,7 @@ fn sharpest_turn(
         if chord.cross(before).abs() < CORNER_SHARE * chord.hypot2() && chord.hypot() > chord_mm {
             continue;
         }
-        let turn = before.cross(after).atan2(before.dot(after)).abs().to_degrees();
+        let turn = turn_deg(before, after).abs();
         if turn > least_deg && sharpest.is_none_or(|(t, _)| turn > t) {
             sharpest = Some((turn, i));
         }

@@ -15,10 +15,10 @@ const LONGEST_WHITE_MM: f64 = 2.4;
 /// Longest print in a bridge, mm: a stroke that crosses a printed line aslant. Ends that face each other along an
 /// outline are two lines'.
 const LONGEST_PRINT_MM: f64 = 4.5;
-/// Only a line that comes to print and leaves it within this of its way, degrees, with no more white than this, mm, runs
+/// Only a line that comes to print and leaves it within this of its way, degrees, with no more than this outside it, mm, runs
 /// along under it for longer, up to this, mm.
 const GRAZES_DEG: f64 = 14.0;
-const GRAZES_WHITE_MM: f64 = 2.0;
+const GRAZES_BARE_MM: f64 = 2.0;
 const LONGEST_GRAZE_MM: f64 = 30.0;
 /// Ends this near to each other, mm, of strokes that turn this little, degrees, are grains of one, side by side or not.
 const BESIDE_MM: f64 = 1.0;
@@ -115,7 +115,8 @@ fn are_halves(graph: &Graph, links: &Links, a: End, b: End) -> bool {
     tp.at.distance(tq.at) < HALVES_FACE_MM && tp.way.dot(tq.way) < -0.5
 }
 
-/// The cost of a bridge and the white in it, if it can be one.
+/// The cost of a bridge and how much of it was not seen, mm: its white, and print that it runs along under. `None` where it
+/// can be no bridge.
 fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) -> Option<(f64, f64)> {
     let gap = b.at - a.at;
     let length = gap.hypot();
@@ -128,7 +129,7 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
         return None;
     }
     if beside {
-        return Some((turn + 8.0 * length, 0.0));
+        return Some((turn + 8.0 * length, length));
     }
     let (mut white, mut print) = (0.0, 0.0);
     let steps = (length / 0.125).ceil().max(1.0);
@@ -149,10 +150,10 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
         return None;
     }
     let longest = if short < DASH_MM { DASH_WHITE_MM } else { LONGEST_WHITE_MM };
-    let along = |t: &Tip, chord: Vec2| t.way.cross(chord).atan2(t.way.dot(chord)).abs().to_degrees();
-    let grazing = along(a, gap).max(along(b, -gap)) < GRAZES_DEG && white < GRAZES_WHITE_MM;
+    let along = |t: &Tip, chord: Vec2| turn_deg(t.way, chord).abs();
     if print > LONGEST_PRINT_MM || length > LONGEST_BRIDGE_MM {
-        return grazing.then_some((cost + 2.0 * length, white));
+        let grazing = along(a, gap).max(along(b, -gap)) < GRAZES_DEG && length - print < GRAZES_BARE_MM;
+        return grazing.then_some((cost + 2.0 * length, length));
     }
     if white > longest || cost > limit {
         return None;

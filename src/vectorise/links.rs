@@ -20,7 +20,7 @@ pub struct Link {
     pub via: Vec<End>,
     /// The bend's cost, degrees.
     pub cost: f64,
-    /// White bridged, mm.
+    /// White bridged, and print that it runs along under, mm.
     pub white_mm: f64,
 }
 

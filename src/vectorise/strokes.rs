@@ -17,7 +17,7 @@ pub struct Stroke {
     pub edges: Vec<usize>,
     /// Nodes at which it begins and ends.
     pub nodes: [usize; 2],
-    /// White that was bridged, mm in all; and how many bridges.
+    /// White that was bridged, and print that it runs along under, mm in all; and how many bridges.
     pub white_mm: f64,
     pub bridges: usize,
     /// Stretches that it shares with another stroke.

@@ -2,7 +2,8 @@
 //!
 //! One hand mostly draws one way: where nearly all of a sheet's clear heads agree with the field, a doubtful one that
 //! seems not to is likelier misread, or no head at all, than drawn so; where they disagree, the other way about. The
-//! share that agrees is told from the other heads on the sheet, never from the class or from what is right.
+//! share that agrees is told from the other heads on the sheet, and before there are any from a guess worth two heads;
+//! nothing of the class enters.
 
 use super::arrows::Judged;
 use super::ends::On;

@@ -20,7 +20,7 @@ use crate::drawing::{Drawing, THERE};
 /// not be taken anew for ever so many sets of them.
 const ALWAYS_SURE: f64 = 0.98;
 /// That a line on which no head was found carries one all the same. Empirical, on generated drawings: 39 of 215 such lines
-/// did, most of them with a candidate that was thought too doubtful, which is drawn by itself.
+/// did. Less is taken, because a candidate that was thought too doubtful to be there is drawn for by itself.
 const UNSEEN: f64 = 0.1;
 /// Most sets of lines for which the measures of the whole pattern are taken; other sets borrow from the
 /// nearest. Twelve doubtful lines of sureness 0.95 make about this many frequent ones.

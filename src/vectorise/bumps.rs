@@ -4,7 +4,8 @@
 //! a head on one side of its line, the ink reaches out further the further it lies behind the tip: the regression of the
 //! distance beside the line on the place along it tells the way, and two patches on both sides that agree are a head.
 
-use super::heads::{Evidence, Head, Ruler, surroundings};
+use super::evidence::Evidence;
+use super::heads::{Head, Ruler, surroundings};
 use super::strokes::Stroke;
 use crate::drawing::Arrow;
 use crate::geometry::Point;
@@ -184,16 +185,9 @@ fn head(members: &[&Patch], rulers: &[Ruler]) -> Head {
     let (at, along) = rulers[line].arrow(tip);
     let length_mm = to - from;
     let agree = members.len() == 2 && members[0].correlation * members[1].correlation > 0.0;
-    let areas = members.iter().map(|p| p.area_mm2);
-    let even = if members.len() == 2 {
-        areas.clone().fold(f64::MAX, f64::min) / areas.fold(0.0, f64::max)
-    } else {
-        0.0
-    };
     let evidence = Evidence {
         swelling: true,
         barbs: members.len(),
-        even,
         angle_deg: slope.abs().atan().to_degrees(),
         length_mm,
         attached: members.len(),

@@ -1,6 +1,7 @@
 //! Places where lines cross or touch: no white between the strokes.
 
 use super::curve::STEP_MM;
+use super::evidence::logistic;
 use super::strokes::Stroke;
 use crate::drawing::{MeetKind, Meeting, THERE};
 use crate::geometry::Point;
@@ -84,7 +85,7 @@ pub fn weigh(meets: &mut [Meeting], lines: &[Stroke], heads: &[Point]) {
         let touch = f64::from(u8::from(m.kind == MeetKind::Touch));
         let z = 0.23 - 0.33 * touch + 0.9 * near as f64 - 0.62 * by_head + 2.85 * from_end - 1.45 * short
             + 0.36 * run;
-        m.sure *= 1.0 / (1.0 + (-z).exp());
+        m.sure *= logistic(z);
     }
 }
 

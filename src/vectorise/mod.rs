@@ -3,6 +3,7 @@
 
 pub mod bumps;
 pub mod curve;
+pub mod evidence;
 pub mod gaps;
 pub mod graph;
 pub mod heads;
@@ -13,7 +14,7 @@ pub mod meets;
 pub mod strokes;
 pub mod tidy;
 
-use crate::drawing::{Clutter, Drawing, Dropped, Line};
+use crate::drawing::{Clutter, Drawing, Dropped, Line, THERE};
 use crate::ink::PanelInk;
 use gaps::Ground;
 use graph::Graph;
@@ -39,8 +40,13 @@ pub fn parts(ink: &PanelInk) -> Parts {
     let mut heads = heads::heads(&graph, &lines, &residue, |p| ink.near_print(p));
     let rest = bumps::unexplained(ink, &lines);
     heads.extend(bumps::heads(ink, rest.clone(), &lines, &heads));
-    heads::judge(&mut heads, &lines, |p| ink.index(p).is_some_and(|i| rest.cells[i] != 0), ink.mm_per_px());
-    heads::weigh_together(&mut heads);
+    evidence::judge(
+        &mut heads,
+        &lines,
+        |p| ink.index(p).is_some_and(|i| rest.cells[i] != 0),
+        ink.mm_per_px(),
+    );
+    evidence::weigh_together(&mut heads);
     heads.retain(|h| h.arrow.sure >= heads::LEAST_SURE);
     Parts { graph, lines, heads, residue }
 }
@@ -75,6 +81,9 @@ pub fn vectorise(ink: &PanelInk) -> Drawing {
             drawing.dropped.push(Dropped { at: graph.along(edge, 0, 0.0), why: Clutter::ShortStroke });
         }
     }
+    // A line that is taken for none is ink that was read as nothing.
+    let none = drawing.lines.iter().zip(&lines).filter(|(l, _)| l.there < THERE);
+    unread_mm2 += none.map(|(_, s)| s.width_mm * s.length_mm).sum::<f64>();
     drawing.unread_share = unread_mm2 / ink.area_mm2();
     drawing
 }

@@ -10,18 +10,33 @@ use std::sync::Arc;
 const WIDTH_MM: f64 = 80.0;
 const HEIGHT_MM: f64 = 60.0;
 const PEN_MM: f64 = 0.5;
+/// Half the width of what a printed line covers.
+const COVER_MM: f64 = 0.45;
 
 /// Strokes through places, mm, on white paper.
 fn read(strokes: &[Vec<Point>]) -> Drawing {
+    read_on(&[], strokes)
+}
+
+/// The same on a sheet with printed lines, which cover what lies under them.
+fn read_on(printed: &[Vec<Point>], strokes: &[Vec<Point>]) -> Drawing {
     let (width, height) = ((WIDTH_MM * PX_PER_MM) as usize, (HEIGHT_MM * PX_PER_MM) as usize);
     let mut flat = Flat { width, height, grey: vec![240; width * height], origin: Point::ORIGIN };
-    for stroke in strokes {
+    let mut print = Bitmap::new(width, height);
+    for stroke in printed.iter().chain(strokes) {
         for pair in stroke.windows(2) {
             let steps = (pair[0].distance(pair[1]) * 16.0).ceil().max(1.0) as usize;
             (0..=steps).for_each(|k| dab(&mut flat, pair[0].lerp(pair[1], k as f64 / steps as f64)));
         }
     }
-    vectorise(&ink::read(&flat, &Arc::new(Bitmap::new(width, height)), false))
+    for pair in printed.iter().flat_map(|line| line.windows(2)) {
+        for p in (0..=800).map(|k| pair[0].lerp(pair[1], f64::from(k) / 800.0)) {
+            let around =
+                |v: f64| ((v - COVER_MM) * PX_PER_MM) as usize..=((v + COVER_MM) * PX_PER_MM) as usize;
+            around(p.y).for_each(|y| around(p.x).for_each(|x| print.set(x, y, true)));
+        }
+    }
+    vectorise(&ink::read(&flat, &Arc::new(print), false))
 }
 
 fn dab(flat: &mut Flat, p: Point) {
@@ -125,6 +140,39 @@ fn a_lift_right_behind_a_head_is_bridged_past_its_barbs() {
     let drawing = read(&strokes);
     assert_lengths(&drawing, &[60.0]);
     assert!(drawing.lines[0].arrows.iter().any(|a| a.sure > 0.8 && a.towards.x > 0.9));
+}
+
+#[test]
+fn a_line_is_followed_along_under_a_printed_one() {
+    let frame = way(&[(5.0, 40.0), (75.0, 40.0)]);
+    let drawn = way(&[
+        (10.0, 32.0),
+        (20.0, 36.6),
+        (28.0, 39.0),
+        (34.0, 39.9),
+        (50.0, 39.9),
+        (56.0, 39.0),
+        (64.0, 36.6),
+        (74.0, 32.0),
+    ]);
+    let drawing = read_on(&[frame], &[drawn]);
+    assert_lengths(&drawing, &[67.0]);
+    assert!(drawing.lines[0].sure < 0.9, "what runs under print was not seen: {}", drawing.lines[0].sure);
+}
+
+#[test]
+fn a_line_that_ends_at_a_corner_does_not_go_on_along_the_outline() {
+    let outline = way(&[(40.0, 8.0), (40.0, 36.0)]);
+    let drawing =
+        read_on(&[outline], &[way(&[(40.2, 58.0), (40.0, 36.8)]), way(&[(40.75, 33.5), (40.75, 20.5)])]);
+    assert!(lengths(&drawing)[0] < 25.0, "{:?}", lengths(&drawing));
+}
+
+#[test]
+fn a_short_stroke_that_is_taken_for_no_line_is_owned_up_to() {
+    let drawing = read(&[way(&[(30.0, 30.0), (44.0, 30.0)])]);
+    assert!(lengths(&drawing).is_empty() && drawing.lines.len() == 1);
+    assert!(drawing.unread_share * WIDTH_MM * HEIGHT_MM > 14.0 * PEN_MM, "{}", drawing.unread_share);
 }
 
 #[test]

@@ -78,7 +78,7 @@ fn e_vectorise(bencher: divan::Bencher) {
     let s = &*SAMPLE;
     let flat = flatten::flatten(&s.grey, &s.located.page_to_scan, s.region);
     let ink = ink::read(&flat, &s.print, false);
-    bencher.bench(|| vectorise::vectorise(&ink));
+    bencher.with_inputs(|| ink.clone()).bench_values(vectorise::vectorise);
 }
 
 #[divan::bench]

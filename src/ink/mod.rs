@@ -14,7 +14,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 /// A binary picture with a border of one blank pixel, so that every pixel has eight neighbours.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Bitmap {
     /// Pixels across, the border not counted.
     pub width: usize,
@@ -129,6 +129,7 @@ impl Bitmap {
 const NEAR_PRINT_MM: f64 = 1.2;
 
 /// The student's ink in one panel.
+#[derive(Clone, Debug)]
 pub struct PanelInk {
     pub ink: Bitmap,
     /// The same, thinned to lines one pixel wide.

@@ -15,10 +15,6 @@ use std::sync::Arc;
 
 /// Round each frame this much is read as well, mm: lines that leave and come back; no print stands there.
 const MARGIN_MM: f64 = 5.5;
-/// Most ends and forks of thinned ink that are followed. The sheets of the samples have at most 400, those still read
-/// of 500 damaged ones 1,100; noise and photographs have many thousand, and the work grows with their cube.
-const MOST_JOINTS: usize = 2_500;
-
 /// All that reading a page needs to know of its worksheet; built once a class, shared by all threads.
 pub struct Reader {
     pub layout: Layout,
@@ -87,7 +83,7 @@ pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFo
     let panels = reader
         .panels
         .iter()
-        .map(|area| read_panel(scan, &located.page_to_scan, area, bilevel).drawing)
+        .map(|area| vectorise::vectorise(read_ink(scan, &located.page_to_scan, area, bilevel).1))
         .collect();
     Ok(PageReading {
         code: located.code,
@@ -107,49 +103,24 @@ pub fn read_in_steps(scan: &GreyImage, reader: &Reader) -> Result<(Located, Vec<
     let located = rectify::locate(scan, &reader.layout, &reader.key)?;
     let bilevel = rectify::grey::is_bilevel(scan);
     let panels = reader.panels.iter();
-    let steps = panels.map(|area| read_panel(scan, &located.page_to_scan, area, bilevel)).collect();
+    let steps = panels
+        .map(|area| {
+            let (flat, ink) = read_ink(scan, &located.page_to_scan, area, bilevel);
+            PanelSteps { flat, drawing: vectorise::vectorise(ink.clone()), ink, bilevel }
+        })
+        .collect();
     Ok((located, steps))
 }
 
-fn read_panel(scan: &GreyImage, page_to_scan: &Homography, area: &PanelArea, bilevel: bool) -> PanelSteps {
+/// The flat panel and the ink on it.
+fn read_ink(
+    scan: &GreyImage,
+    page_to_scan: &Homography,
+    area: &PanelArea,
+    bilevel: bool,
+) -> (Flat, PanelInk) {
     let flat = flatten::flatten(scan, page_to_scan, area.region);
     let print = if bilevel { &area.bilevel_print } else { &area.print };
     let ink = ink::read(&flat, print, bilevel);
-    let drawing = if joints(&ink.thin) > MOST_JOINTS { unreadable(&ink) } else { vectorise::vectorise(&ink) };
-    PanelSteps { flat, ink, drawing, bilevel }
-}
-
-/// How many pixels of thinned ink are ends, forks or stand alone.
-fn joints(thin: &Bitmap) -> usize {
-    let (stride, cells) = (thin.stride(), &thin.cells);
-    let is_joint = |i: &usize| {
-        let beside: u8 =
-            [i - stride - 1, i - 1, i + stride - 1].iter().map(|&k| cells[k..k + 3].iter().sum::<u8>()).sum();
-        // The pixel itself is counted too.
-        cells[*i] != 0 && beside != 3
-    };
-    thin.ink_indices().iter().filter(|i| is_joint(i)).count()
-}
-
-/// No line is told apart in such a tangle: all its ink is unread, and a person looks.
-fn unreadable(ink: &PanelInk) -> Drawing {
-    let inked = ink.ink.inner_indices().filter(|&i| ink.ink.cells[i] != 0).count();
-    let unread_share = inked as f64 * ink.mm_per_px().powi(2) / ink.area_mm2();
-    Drawing { unread_share, ..Drawing::default() }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn ends_forks_and_single_pixels_are_joints() {
-        let mut thin = Bitmap::new(20, 10);
-        (2..12).for_each(|x| thin.set(x, 5, true));
-        assert_eq!(joints(&thin), 2);
-        thin.set(16, 2, true);
-        assert_eq!(joints(&thin), 3);
-        (1..5).for_each(|y| thin.set(7, y, true));
-        assert!(joints(&thin) > 4);
-    }
+    (flat, ink)
 }

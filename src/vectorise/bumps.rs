@@ -41,8 +41,8 @@ struct Patch {
     wedge: bool,
 }
 
-/// Heads among `rest`, the ink that is [`unexplained`] by lines, apart from those found so far.
-pub fn heads(ink: &PanelInk, rest: Bitmap, lines: &[Stroke], found: &[Head]) -> Vec<Head> {
+/// Heads among `rest`, the ink that is [`unexplained`] by lines, apart from those found so far. `rest` comes back as it was.
+pub fn heads(ink: &PanelInk, rest: &mut Bitmap, lines: &[Stroke], found: &[Head]) -> Vec<Head> {
     let rulers: Vec<Ruler> = lines.iter().map(|l| Ruler::of(&l.points)).collect();
     let mut patches = patches(ink, rest, lines, &rulers);
     patches.retain(|p| {
@@ -76,32 +76,32 @@ pub fn heads(ink: &PanelInk, rest: Bitmap, lines: &[Stroke], found: &[Head]) -> 
     out
 }
 
-/// The ink outside all lines.
-pub fn unexplained(ink: &PanelInk, lines: &[Stroke]) -> Bitmap {
-    let mut rest = ink.ink.clone();
+/// The ink outside all lines, into `rest`, a picture of the same size.
+pub fn unexplained(ink: &PanelInk, lines: &[Stroke], rest: &mut Bitmap) {
+    rest.cells.copy_from_slice(&ink.ink.cells);
     for line in lines {
-        let reach = 0.5 * line.width_mm + LINE_SLACK_MM;
-        let r = (reach / ink.mm_per_px()).ceil() as i64;
+        let reach = (0.5 * line.width_mm + LINE_SLACK_MM) / ink.mm_per_px();
+        let r = reach.ceil() as i64;
         for p in &line.points {
             let (cx, cy) = ink.to_px(*p);
             let (x0, y0) = (cx.round() as i64, cy.round() as i64);
             for y in (y0 - r).max(0)..(y0 + r + 1).min(rest.height as i64) {
                 for x in (x0 - r).max(0)..(x0 + r + 1).min(rest.width as i64) {
                     let (dx, dy) = (x as f64 - cx, y as f64 - cy);
-                    if (dx * dx + dy * dy).sqrt() * ink.mm_per_px() <= reach {
+                    if dx * dx + dy * dy <= reach * reach {
                         rest.set(x as usize, y as usize, false);
                     }
                 }
             }
         }
     }
-    rest
 }
 
-fn patches(ink: &PanelInk, mut rest: Bitmap, lines: &[Stroke], rulers: &[Ruler]) -> Vec<Patch> {
+fn patches(ink: &PanelInk, rest: &mut Bitmap, lines: &[Stroke], rulers: &[Ruler]) -> Vec<Patch> {
     let mut out = Vec::new();
     let mut group = Vec::new();
-    for start in rest.ink_indices() {
+    let all = rest.ink_indices();
+    for &start in &all {
         if rest.cells[start] == 0 {
             continue;
         }
@@ -115,6 +115,7 @@ fn patches(ink: &PanelInk, mut rest: Bitmap, lines: &[Stroke], rulers: &[Ruler])
             .collect();
         out.extend(patch(ink, &places, lines, rulers));
     }
+    all.into_iter().for_each(|i| rest.cells[i] = 1);
     out
 }
 

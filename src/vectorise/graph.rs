@@ -40,10 +40,10 @@ pub struct Graph {
 }
 
 impl Graph {
-    /// Reads the graph off a thinned picture. `ink` is the picture before thinning, for the widths;
+    /// Reads the graph off a thinned picture, which is spoilt. `ink` is the picture before thinning, for the widths;
     /// `to_mm` maps a pixel to the page.
-    pub fn of(mut thin: Bitmap, ink: &Bitmap, to_mm: impl Fn(f64, f64) -> Point, mm_per_px: f64) -> Self {
-        let pixels = straighten(&mut thin);
+    pub fn of(thin: &mut Bitmap, ink: &Bitmap, to_mm: impl Fn(f64, f64) -> Point, mm_per_px: f64) -> Self {
+        let pixels = straighten(thin);
         Tracer { thin, ink, to_mm, mm_per_px, node_of: Default::default(), graph: Graph::default() }
             .run(&pixels)
     }
@@ -144,6 +144,13 @@ impl Graph {
     }
 }
 
+/// How many pixels of a thinned picture are ends, forks or stand alone.
+pub fn joints(thin: &Bitmap) -> usize {
+    let steps = thin.ring_steps();
+    let degree = |i: usize| steps.iter().filter(|&&s| thin.cells[(i as isize + s) as usize] != 0).count();
+    thin.ink_indices().into_iter().filter(|&i| degree(i) != 2).count()
+}
+
 /// Takes the corners off staircases, so that pixels of a plain stroke have two neighbours; gives all ink pixels.
 fn straighten(thin: &mut Bitmap) -> Vec<usize> {
     let steps = thin.ring_steps();
@@ -160,7 +167,7 @@ fn straighten(thin: &mut Bitmap) -> Vec<usize> {
 }
 
 struct Tracer<'a, F> {
-    thin: Bitmap,
+    thin: &'a mut Bitmap,
     ink: &'a Bitmap,
     to_mm: F,
     mm_per_px: f64,
@@ -321,4 +328,20 @@ pub fn half_width(ink: &Bitmap, i: usize) -> f64 {
     }
     // The edge lies half a pixel before the first paper pixel's centre.
     if best == i32::MAX { FAR_PX as f64 } else { (best as f64).sqrt() - 0.5 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ends_forks_and_single_pixels_are_joints() {
+        let mut thin = Bitmap::new(20, 10);
+        (2..12).for_each(|x| thin.set(x, 5, true));
+        assert_eq!(joints(&thin), 2);
+        thin.set(16, 2, true);
+        assert_eq!(joints(&thin), 3);
+        (1..5).for_each(|y| thin.set(7, y, true));
+        assert!(joints(&thin) > 4);
+    }
 }

@@ -36,7 +36,7 @@ fn read_on(printed: &[Vec<Point>], strokes: &[Vec<Point>]) -> Drawing {
             around(p.y).for_each(|y| around(p.x).for_each(|x| print.set(x, y, true)));
         }
     }
-    vectorise(&ink::read(&flat, &Arc::new(print), false))
+    vectorise(ink::read(&flat, &Arc::new(print), false))
 }
 
 fn dab(flat: &mut Flat, p: Point) {

@@ -58,12 +58,14 @@ impl Changes {
             let number = marks.replace(',', ".").parse::<f64>().ok().filter(|m| m.is_finite());
             let limit = full.unwrap_or(f64::MAX);
             match number {
-                Some(number) if (0.0..=limit).contains(&number) => {
+                Some(number) if (limit.min(0.0)..=limit.max(0.0)).contains(&number) => {
                     rows.push(Change { code, column, marks: number, by, why });
                 }
-                _ if full.is_some() => {
-                    tell("marks", format!("\"{marks}\" are no marks here"), format!("write 0 to {limit}"))
-                }
+                _ if full.is_some() => tell(
+                    "marks",
+                    format!("\"{marks}\" are no marks here"),
+                    format!("write {} to {}", limit.min(0.0), limit.max(0.0)),
+                ),
                 _ => tell("marks", format!("\"{marks}\" is no number"), "write a number".into()),
             }
         }

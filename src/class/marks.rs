@@ -40,7 +40,11 @@ pub struct Row {
     pub code: String,
     pub name: String,
     pub status: Status,
+    /// `None` as soon as one mark is missing.
+    pub total: Option<f64>,
     pub out_of: f64,
+    /// By name, where the rubric gives grades.
+    pub grade: Option<String>,
     /// In the columns' order; `None` where there is no mark.
     pub marks: Vec<Option<f64>>,
     /// Short codes such as `spacing:near-edge`.
@@ -52,9 +56,9 @@ pub struct Row {
 }
 
 impl Row {
-    /// All marks together; `None` as soon as one is missing.
-    pub fn total(&self) -> Option<f64> {
-        if self.marks.is_empty() { None } else { self.marks.iter().copied().sum::<Option<f64>>() }
+    /// The total in per cent of what it is out of, to a tenth.
+    pub fn percent(&self) -> Option<f64> {
+        self.total.filter(|_| self.out_of > 0.0).map(|t| (1000.0 * t / self.out_of).round() / 10.0)
     }
 }
 
@@ -65,28 +69,60 @@ pub fn number(value: f64) -> String {
     text.to_string()
 }
 
-/// The whole table as text.
-pub fn text(columns: &[String], rows: &[Row]) -> String {
+/// The whole table as text; the last column holds grades, where `graded`.
+pub fn text(columns: &[String], rows: &[Row], graded: bool) -> String {
+    let rows = cells(columns, rows, graded).into_iter();
+    csv_text(rows.map(|row| row.into_iter().map(|cell| cell.text()).collect()))
+}
+
+/// A cell of the table.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Cell {
+    Text(String),
+    Number(f64),
+    Empty,
+}
+
+impl Cell {
+    fn text(self) -> String {
+        match self {
+            Cell::Text(text) => text,
+            Cell::Number(value) => number(value),
+            Cell::Empty => String::new(),
+        }
+    }
+
+    fn of(value: Option<f64>) -> Self {
+        value.map_or(Cell::Empty, Cell::Number)
+    }
+}
+
+/// The whole table, its header first.
+pub fn cells(columns: &[String], rows: &[Row], graded: bool) -> Vec<Vec<Cell>> {
     let lead = ["code", "name", "status", "total", "out_of", "percent"].map(String::from);
-    let tail = ["flags", "feedback", "source"].map(String::from);
-    let header = [lead.to_vec(), columns.to_vec(), tail.to_vec()].concat();
-    let cells = rows.iter().map(|row| {
-        let total = row.total();
-        let shown = |value: Option<f64>| value.map(number).unwrap_or_default();
-        let percent = total.filter(|_| row.out_of > 0.0).map(|t| (1000.0 * t / row.out_of).round() / 10.0);
+    let mut tail = ["flags", "feedback", "source"].map(String::from).to_vec();
+    if graded {
+        tail.push("grade".to_string());
+    }
+    let header = [lead.to_vec(), columns.to_vec(), tail].concat().into_iter().map(Cell::Text).collect();
+    let mut table: Vec<Vec<Cell>> = vec![header];
+    for row in rows {
         let mut cells = vec![
-            row.code.clone(),
-            row.name.clone(),
-            row.status.word().to_string(),
-            shown(total),
-            number(row.out_of),
-            shown(percent),
+            Cell::Text(row.code.clone()),
+            Cell::Text(row.name.clone()),
+            Cell::Text(row.status.word().to_string()),
+            Cell::of(row.total),
+            Cell::Number(row.out_of),
+            Cell::of(row.percent()),
         ];
-        cells.extend((0..columns.len()).map(|n| shown(row.marks.get(n).copied().flatten())));
-        cells.extend([row.flags.join(" "), row.feedback.clone(), row.source.clone()]);
-        cells
-    });
-    csv_text(std::iter::once(header).chain(cells))
+        cells.extend((0..columns.len()).map(|n| Cell::of(row.marks.get(n).copied().flatten())));
+        cells.extend([row.flags.join(" "), row.feedback.clone(), row.source.clone()].map(Cell::Text));
+        if graded {
+            cells.push(row.grade.clone().map_or(Cell::Empty, Cell::Text));
+        }
+        table.push(cells);
+    }
+    table
 }
 
 /// Rows as RFC 4180: commas, CRLF, quotes where needed; no cell that a spreadsheet would run as a formula.
@@ -100,8 +136,12 @@ pub(super) fn csv_text(rows: impl Iterator<Item = Vec<String>>) -> String {
     text
 }
 
-/// Whether a spreadsheet may take a cell for a formula.
+/// Whether a spreadsheet may take a cell for a formula. A plain number below nought is none.
 pub(super) fn is_formula(cell: &str) -> bool {
+    let digits = |c: &str| !c.is_empty() && c.bytes().all(|b| b.is_ascii_digit() || b == b'.');
+    if cell.strip_prefix('-').is_some_and(digits) {
+        return false;
+    }
     cell.trim_start_matches(' ').starts_with(['=', '+', '-', '@', '\t', '\r', '\n'])
 }
 
@@ -214,7 +254,9 @@ mod tests {
             code: "A01".into(),
             name: name.into(),
             status: Status::Look,
+            total: Some(3.5),
             out_of: 12.0,
+            grade: None,
             marks: vec![Some(1.5), Some(2.0)],
             flags: vec!["spacing:near-edge".into(), "twice".into()],
             feedback: "feedback/A01.html".into(),
@@ -225,7 +267,7 @@ mod tests {
     #[test]
     fn is_rfc_4180_and_runs_no_formula() {
         let columns = ["one".to_string(), "two".to_string()];
-        let text = text(&columns, &[row("=cmd()|'x'"), row("Li, \"Bo\"")]);
+        let text = text(&columns, &[row("=cmd()|'x'"), row("Li, \"Bo\"")], false);
         let lines: Vec<&str> = text.split("\r\n").collect();
         assert_eq!(lines[0], "code,name,status,total,out_of,percent,one,two,flags,feedback,source");
         assert_eq!(
@@ -239,9 +281,17 @@ mod tests {
     #[test]
     fn no_part_total() {
         let mut row = row("Bo");
-        row.marks[1] = None;
-        assert_eq!(row.total(), None);
-        assert!(text(&["one".into(), "two".into()], &[row]).contains("A01,Bo,look,,12,,1.5,,spacing"));
+        (row.marks[1], row.total) = (None, None);
+        assert!(text(&["one".into(), "two".into()], &[row], false).contains("A01,Bo,look,,12,,1.5,,spacing"));
+    }
+
+    #[test]
+    fn penalties_are_numbers_and_grades_stand_last() {
+        let mut row = row("-1+1");
+        (row.marks[1], row.total, row.grade) = (Some(-1.0), Some(0.5), Some("B".into()));
+        let text = text(&["one".into(), "two".into()], &[row], true);
+        assert!(text.contains("A01,'-1+1,look,0.5,12,4.2,1.5,-1,spacing"), "{text}");
+        assert!(text.ends_with("class.pdf page 3,B\r\n") && text.contains(",source,grade\r\n"));
     }
 
     #[test]

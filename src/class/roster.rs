@@ -14,7 +14,7 @@ pub enum State {
 }
 
 /// One student.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Student {
     /// See [`check_code`].
     pub code: String,
@@ -23,6 +23,16 @@ pub struct Student {
     /// May be empty.
     pub group: String,
     pub state: State,
+    /// The student's own worksheet, a file in the class folder; empty for the class's.
+    pub sheet: String,
+    /// The student's own rubric, a file in the class folder; empty for the class's.
+    pub rubric: String,
+    /// Ids of criteria that do not count for the student.
+    pub exempt: Vec<String>,
+    /// How many times as wide the limits of measured lengths, angles and shares are, 1 or more.
+    pub tolerance: f64,
+    /// The row's line in the file.
+    pub line: usize,
 }
 
 /// The students.
@@ -38,6 +48,10 @@ const DEVICES: [&str; 4] = ["CON", "PRN", "AUX", "NUL"];
 /// Longest name and group: they stand on the sheet and in the table.
 const MAX_NAME_CHARS: usize = 80;
 const STATES: [&str; 3] = ["present", "absent", "excused"];
+const NEEDED: [&str; 2] = ["code", "name"];
+const OPTIONAL: [&str; 6] = ["group", "state", "sheet", "rubric", "exempt", "tolerance"];
+/// Greatest tolerance: three times as wide a limit tells nothing any more.
+const MAX_TOLERANCE: f64 = 3.0;
 
 /// Checks a code: 2 to 12 of A-Z, 0-9 and hyphen, beginning with a letter, not a reserved device name.
 ///
@@ -71,13 +85,34 @@ pub fn check_code(code: &str) -> Result<(), (String, String)> {
     Err((format!("\"{code}\" is no code"), fix))
 }
 
+/// Checks the name of a YAML file in the class folder; it may stay empty.
+fn check_file(name: &str) -> Result<(), (String, String)> {
+    let fine = name.ends_with(".yaml") && !name.starts_with('.') && !name.contains(['/', '\\']);
+    if name.is_empty() || fine {
+        return Ok(());
+    }
+    let what = format!("\"{name}\" is no file of the class folder");
+    Err((what, "write the name of a file that ends in .yaml, or leave it empty".into()))
+}
+
+fn read_tolerance(cell: &str) -> Result<f64, (String, String)> {
+    if cell.is_empty() {
+        return Ok(1.0);
+    }
+    let number = cell.replace(',', ".").parse::<f64>().ok();
+    number.filter(|n| (1.0..=MAX_TOLERANCE).contains(n)).ok_or_else(|| {
+        let what = format!("\"{cell}\" is no tolerance");
+        (what, format!("write 1 to {MAX_TOLERANCE}: how many times as wide the limits are"))
+    })
+}
+
 impl Roster {
     /// Reads and checks roster.csv.
     ///
     /// # Errors
     /// All problems, each with its line.
     pub fn load(path: &Path) -> Result<Self, Vec<Problem>> {
-        Self::check(&Table::load(path, &["code", "name"], &["group", "state"])?, path)
+        Self::check(&Table::load(path, &NEEDED, &OPTIONAL)?, path)
     }
 
     /// As [`Roster::load`], from bytes; `path` is only named.
@@ -85,7 +120,7 @@ impl Roster {
     /// # Errors
     /// As [`Roster::load`].
     pub fn parse(path: &Path, bytes: &[u8]) -> Result<Self, Vec<Problem>> {
-        Self::check(&Table::parse(path, bytes, &["code", "name"], &["group", "state"])?, path)
+        Self::check(&Table::parse(path, bytes, &NEEDED, &OPTIONAL)?, path)
     }
 
     fn check(table: &Table, path: &Path) -> Result<Self, Vec<Problem>> {
@@ -124,7 +159,31 @@ impl Roster {
                     State::Present
                 }
             };
-            let student = Student { code: code.into(), name: name.into(), group: group.into(), state };
+            let [sheet, rubric, exempt, tolerance] = [4, 5, 6, 7].map(|n| table.cell(row, n));
+            for (column, file) in [("sheet", sheet), ("rubric", rubric)] {
+                if let Err(wrong) = check_file(file) {
+                    tell(column, wrong);
+                }
+            }
+            let tolerance = match read_tolerance(tolerance) {
+                Ok(tolerance) => tolerance,
+                Err(wrong) => {
+                    tell("tolerance", wrong);
+                    1.0
+                }
+            };
+            let ids = exempt.split([' ', ',', ';', '|']).filter(|id| !id.is_empty());
+            let student = Student {
+                code: code.into(),
+                name: name.into(),
+                group: group.into(),
+                state,
+                sheet: sheet.into(),
+                rubric: rubric.into(),
+                exempt: ids.map(str::to_string).collect(),
+                tolerance,
+                line: row.line,
+            };
             students.push((row.line, student));
         }
         if students.is_empty() && problems.is_empty() {

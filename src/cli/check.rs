@@ -25,13 +25,16 @@ pub(super) struct Arguments {
     /// Write a picture of each step of the reading into this folder as well: why the drawing was read as it was.
     #[arg(long, value_name = "OUT")]
     steps: Option<PathBuf>,
+    /// The language of what is said, where the rubric has several, as de.
+    #[arg(long, value_name = "CODE")]
+    language: Option<String>,
     /// Give the feedback as JSON.
     #[arg(long)]
     json: bool,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
-    let mut checked = run::check(&arguments.dir, &arguments.photo)?;
+    let mut checked = run::check(&arguments.dir, &arguments.photo, arguments.language.as_deref())?;
     if let Some(out) = &arguments.steps {
         let pictures = run::steps(&arguments.dir, &arguments.photo, out)?;
         checked.notes.push(format!("{} pictures of the reading are in {}", pictures.len(), out.display()));
@@ -78,12 +81,17 @@ fn text(checked: &Checked) -> String {
     }
     for c in &student.criteria {
         let marks = c.marks.map_or("not judged".to_string(), number);
-        line(format!("\n{} ({marks} of {})\n  {}", c.title, number(c.out_of), c.say));
+        let got =
+            if student.words_only { String::new() } else { format!(" ({marks} of {})", number(c.out_of)) };
+        line(format!("\n{}{got}\n  {}", c.title, c.say));
         for why in &c.look {
             line(format!("  Not sure: {why}"));
         }
     }
-    if let Some(total) = student.total {
+    for say in &student.says {
+        line(format!("\n{say}"));
+    }
+    if let Some(total) = student.total.filter(|_| !student.words_only) {
         line(format!("\nTogether: {} of {}", number(total), number(student.out_of)));
     }
     for note in &checked.notes {

@@ -9,6 +9,7 @@ mod create;
 mod field;
 mod mark;
 mod print;
+mod rubric;
 
 use crate::problem::Problem;
 use crate::run::Failure;
@@ -41,6 +42,7 @@ enum Command {
     Field(field::Arguments),
     Mark(mark::Arguments),
     Check(check::Arguments),
+    Rubric(rubric::Arguments),
 }
 
 /// How a command that was done ended.
@@ -68,6 +70,7 @@ pub fn main() -> ExitCode {
         Command::Field(arguments) => field::run(&arguments),
         Command::Mark(arguments) => mark::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
+        Command::Rubric(arguments) => rubric::run(&arguments),
     };
     ExitCode::from(match outcome {
         Ok(Done::Fine) => DONE,
@@ -88,12 +91,15 @@ const NEEDS_PERSON: u8 = 1;
 const UNUSABLE: u8 = 2;
 const STOPPED: u8 = 3;
 
-/// A line a problem, on standard error.
+/// A line a problem, on standard error, and the place itself where it is known.
 fn complain(problems: &[Problem]) {
     let mut stderr = anstream::stderr().lock();
     for problem in problems {
         // Nobody is left to tell when standard error is gone.
         let _ = writeln!(stderr, "lodemark: {problem}");
+        if let Some(excerpt) = problem.excerpt() {
+            let _ = writeln!(stderr, "{excerpt}");
+        }
     }
 }
 

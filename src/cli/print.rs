@@ -6,6 +6,7 @@ use crate::class::{Folder, whole};
 use crate::print::sheet::{Sheet, pdf};
 use crate::problem::Problem;
 use crate::run::{Failure, class};
+use crate::worksheet::Worksheet;
 use std::path::PathBuf;
 
 /// Most spare sheets of one print.
@@ -47,6 +48,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
             sheets(&roster, usize::from(arguments.spares))
         })
     };
+    let own = match &sheets {
+        Ok(_) if !arguments.master && has_own(&folder) => own_sheets(&folder)?,
+        _ => Vec::new(),
+    };
     let (worksheet, sheets) = match (worksheet, sheets) {
         (Ok(worksheet), Ok(sheets)) => (worksheet, sheets),
         (worksheet, sheets) => {
@@ -65,6 +70,21 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
     })?;
     let out = arguments.out.clone().unwrap_or_else(|| folder.sheets());
     whole::write(&out, &bytes).map_err(Failure::Stopped)?;
+    for (id, worksheet, codes) in &own {
+        let theirs: Vec<Sheet> = codes.clone();
+        let bytes = pdf(worksheet, &theirs).map_err(|error| {
+            let fix = "change the part of that worksheet that it names";
+            Failure::Unusable(vec![Problem::of_file(&folder.roster(), error.to_string(), fix)])
+        })?;
+        let path = out.with_file_name(format!("worksheets-{id}.pdf"));
+        whole::write(&path, &bytes).map_err(Failure::Stopped)?;
+        let s = if theirs.len() == 1 { "" } else { "s" };
+        notes.push(format!(
+            "{}: {} sheet{s} of students with a worksheet of their own",
+            path.display(),
+            theirs.len()
+        ));
+    }
     if arguments.json {
         tell_json(&serde_json::json!({ "file": out, "sheets": sheets.len(), "notes": notes }))?;
     } else {
@@ -78,9 +98,27 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
     Ok(Done::Fine)
 }
 
+/// Whether the roster gives any student a worksheet of their own.
+fn has_own(folder: &Folder) -> bool {
+    Roster::load(&folder.roster()).is_ok_and(|r| r.students.iter().any(|s| !s.sheet.is_empty()))
+}
+
+/// The worksheets that the roster gives to single students: id, worksheet, and whose sheets.
+fn own_sheets(folder: &Folder) -> Result<Vec<(String, Worksheet, Vec<Sheet>)>, Failure> {
+    let class = class::Class::load(folder.root(), None)?;
+    let mut own = Vec::new();
+    for (n, sheet) in class.sheets.iter().enumerate().skip(1) {
+        let students = class.roster.students.iter().zip(&class.plans).filter(|(_, plan)| plan.sheet == n);
+        let sheets = students.map(|(s, _)| Sheet { code: Some(s.code.clone()), name: s.name.clone() });
+        own.push((sheet.worksheet.id.clone(), sheet.worksheet.clone(), sheets.collect()));
+    }
+    Ok(own)
+}
+
 /// The students' sheets, then spares under codes that no student has.
 fn sheets(roster: &Roster, spares: usize) -> Vec<Sheet> {
-    let own = roster.students.iter().map(|s| Sheet { code: Some(s.code.clone()), name: s.name.clone() });
+    let shared = roster.students.iter().filter(|s| s.sheet.is_empty());
+    let own = shared.map(|s| Sheet { code: Some(s.code.clone()), name: s.name.clone() });
     let taken = |sheet: &Sheet| sheet.code.as_deref().is_some_and(|code| roster.position(code).is_some());
     let spare = Sheet::spares(spares + roster.students.len()).filter(|sheet| !taken(sheet)).take(spares);
     own.chain(spare).collect()

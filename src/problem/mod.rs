@@ -3,6 +3,7 @@
 //! [`yaml`] reads a YAML file into values that know their place, so that checks made long after parsing
 //! still name line, column and key path.
 
+mod excerpt;
 pub mod yaml;
 
 use std::fmt;

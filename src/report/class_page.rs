@@ -149,7 +149,7 @@ fn totals(set: &ClassSet) -> Markup {
 /// How the students of the class did at one criterion.
 fn shares(set: &ClassSet, index: usize) -> Shares {
     let mut shares = Shares::default();
-    for judged in set.rows.iter().filter_map(|row| row.criteria.get(index)) {
+    for judged in set.rows.iter().filter_map(|row| row.of(&set.criteria[index])) {
         match judged.marks {
             None => shares.blank += 1,
             Some(got) if got >= judged.out_of - MARK_SLACK => shares.full += 1,
@@ -182,7 +182,8 @@ fn criteria(set: &ClassSet) -> Markup {
 fn told(set: &ClassSet) -> Vec<(&Heading, String, usize)> {
     let mut groups: BTreeMap<(usize, Vec<&str>), Vec<Vec<&str>>> = BTreeMap::new();
     for row in &set.rows {
-        for (i, judged) in row.criteria.iter().enumerate().filter(|(_, judged)| is_short(judged)) {
+        let places = set.criteria.iter().enumerate().filter_map(|(i, heading)| Some((i, row.of(heading)?)));
+        for (i, judged) in places.filter(|(_, judged)| is_short(judged)) {
             let (words, numbers) = split_at_numbers(&judged.say);
             groups.entry((i, words)).or_default().push(numbers);
         }
@@ -286,9 +287,9 @@ fn table_row(set: &ClassSet, row: &Row) -> Markup {
             th scope="row" { (link(row)) }
             td class="status" { (sign) " " (word) @if row.spot { " (spot check)" } }
             td class="n" { @match row.total { Some(total) => (marks(total)), None => "\u{2013}" } }
-            @for i in 0..set.criteria.len() {
+            @for heading in &set.criteria {
                 td class="n" {
-                    @match row.criteria.get(i) {
+                    @match row.of(heading) {
                         Some(judged) => {
                             @if !judged.look.is_empty() { span title="a person should look" { "\u{25C6} " } }
                             @match judged.marks { Some(got) => (marks(got)), None => "\u{2013}" }

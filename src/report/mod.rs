@@ -75,6 +75,16 @@ pub struct Student {
     pub why: Vec<String>,
     pub total: Option<f64>,
     pub out_of: f64,
+    /// By name, where the rubric gives grades.
+    pub grade: Option<String>,
+    /// What limits on the total say.
+    pub says: Vec<String>,
+    /// How this student is marked otherwise than the class, whole sentences.
+    pub terms: Vec<String>,
+    /// No marks are shown.
+    pub words_only: bool,
+    /// The language of what is said, where it is known.
+    pub language: Option<String>,
     pub criteria: Vec<Judged>,
     pub panels: Vec<Sheet>,
     /// The page as scanned and flattened; none where it was not found.
@@ -93,7 +103,10 @@ pub struct Row {
     pub name: String,
     pub status: Status,
     pub total: Option<f64>,
-    /// In the order of [`ClassSet::criteria`]; empty for a student without a page.
+    pub out_of: f64,
+    /// By name, where the rubric gives grades.
+    pub grade: Option<String>,
+    /// Those that are judged for this student; empty for a student without a page.
     pub criteria: Vec<Judged>,
     /// Why a person should look, whole sentences.
     pub why: Vec<String>,
@@ -103,6 +116,13 @@ pub struct Row {
     pub feedback: Option<String>,
     /// File and page.
     pub source: String,
+}
+
+impl Row {
+    /// The student's mark in a column.
+    fn of(&self, heading: &Heading) -> Option<&Judged> {
+        self.criteria.iter().find(|judged| judged.column == heading.column)
+    }
 }
 
 /// A criterion over the whole class.

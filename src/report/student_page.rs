@@ -40,8 +40,9 @@ pub fn feedback_page(student: &Student) -> String {
                 }
             }
             @if !student.criteria.is_empty() {
-                h2 { "Marks" }
-                ul class="criteria" { @for judged in &student.criteria { (criterion(judged)) } }
+                h2 { @if student.words_only { "What was looked at" } @else { "Marks" } }
+                @for sentence in &student.terms { p class="sub" { (sentence) } }
+                ul class="criteria" { @for judged in &student.criteria { (criterion(student, judged)) } }
             }
         }
         footer class="foot" {
@@ -78,29 +79,33 @@ fn standing(student: &Student) -> Markup {
 
 fn total(student: &Student) -> Markup {
     html! {
-        @if let Some(total) = student.total {
-            p class="total" { b { (marks(total)) } " of " (marks(student.out_of)) " marks" }
+        @if student.words_only {} @else if let Some(total) = student.total {
+            p class="total" {
+                b { (marks(total)) } " of " (marks(student.out_of)) " marks"
+                @if let Some(grade) = &student.grade { ", grade " b { (grade) } }
+            }
+            @for say in &student.says { p lang=[student.language.as_deref()] { (say) } }
         } @else if !student.criteria.is_empty() {
             p class="total" { "No total: at least one criterion could not be judged." }
         }
     }
 }
 
-fn criterion(judged: &Judged) -> Markup {
+fn criterion(student: &Student, judged: &Judged) -> Markup {
     let (sign, _) = words(Status::Look);
     html! {
         li {
-            h3 { (judged.title) }
-            div class="got" {
+            h3 lang=[student.language.as_deref()] { (judged.title) }
+            @if !student.words_only { div class="got" {
                 @match judged.marks {
                     Some(got) => {
-                        @if judged.out_of <= MAX_BOXES { span class="boxes" aria-hidden="true" { (boxes(got, judged.out_of)) } }
+                        @if (0.0..=MAX_BOXES).contains(&judged.out_of) { span class="boxes" aria-hidden="true" { (boxes(got, judged.out_of)) } }
                         (marks(got)) " of " (marks(judged.out_of))
                     }
                     None => { "not judged (of " (marks(judged.out_of)) ")" }
                 }
-            }
-            @if !judged.say.is_empty() { p { (judged.say) } }
+            } }
+            @if !judged.say.is_empty() { p lang=[student.language.as_deref()] { (judged.say) } }
             @if let Some(by) = &judged.by { p class="why" { "Set by a person: " (by) } }
             @else if !judged.look.is_empty() {
                 @for sentence in &judged.look { p class="why" { (sign) " " (sentence) } }

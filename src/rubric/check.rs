@@ -31,6 +31,20 @@ pub(super) fn bands(at: &At, items: &[At], bands: &[Band], measure: &Measure) {
     }
 }
 
+/// As [`bands`], where bands combine several measures: the last must be `otherwise`, and nothing may follow one.
+pub(super) fn combined(at: &At, items: &[At], bands: &[Band]) {
+    let open = |band: &Band| band.range.is_open() && band.all_of.is_empty() && band.any_of.is_empty();
+    if !bands.last().is_some_and(open) {
+        let fix = "end the bands with { otherwise: true, marks: ..., say: ... }";
+        at.problem("bands that combine measures do not meet every value", fix);
+    }
+    if let Some(first) = bands.iter().position(open) {
+        for item in items.iter().take(bands.len()).skip(first + 1) {
+            item.problem("no value reaches this band", "put otherwise last");
+        }
+    }
+}
+
 /// Values of a measure, one at least on every stretch between the bands' limits and one on each limit.
 fn telling_values(bands: &[Band], measure: &Measure) -> Vec<f64> {
     let (least, most) = measure.range;

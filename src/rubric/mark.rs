@@ -1,15 +1,16 @@
 //! Measures to marks: every criterion judged in each reading of the ink.
 
+use super::judge::{Outcome, Why, value};
 use super::words::{Slot, spoken};
-use super::{Criterion, Given, PanelChoice, Rubric, Words};
-use crate::measure::{Measured, PanelMeasures, Unit};
+use super::{Criterion, Kind, PanelChoice, Rubric, Words};
+use crate::measure::{PanelMeasures, Unit};
 
 /// What the rubric needs to know of one panel.
 #[derive(Clone, Copy, Debug)]
 pub struct PanelFacts<'a> {
     pub measures: &'a PanelMeasures,
-    /// The greatest of the lines' median angles to the computed field, degrees.
-    pub worst_angle_deg: Option<f64>,
+    /// The line with the greatest median angle to the computed field: its number, and the angle in degrees.
+    pub worst_line: Option<(usize, f64)>,
 }
 
 /// One criterion's mark, a column of marks.csv.
@@ -18,11 +19,15 @@ pub struct CriterionMark {
     /// The column: the criterion's id, with the panel's where it is judged in each.
     pub column: String,
     pub title: String,
+    pub kind: Kind,
+    /// Full marks, weighted; of a penalty the most that is taken off, below 0.
     pub out_of: f64,
-    /// The likeliest mark; `None` where the criterion could not be judged.
+    /// The likeliest mark, weighted; `None` where the criterion could not be judged.
     pub marks: Option<f64>,
     /// Share of the readings that give this mark, 0 to 1.
     pub chance: f64,
+    /// The mark in each reading; empty where nothing was read.
+    pub worlds: Vec<Option<f64>>,
     /// What is said to the student.
     pub say: String,
     /// Whether a person should look.
@@ -31,56 +36,77 @@ pub struct CriterionMark {
     pub flags: Vec<String>,
 }
 
-/// What decided a mark.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Why {
-    /// This need was not met.
-    Need(usize),
-    /// The measure of this need is empty.
-    NeedEmpty(usize),
-    /// This band holds.
-    Band(usize),
-    /// The measure is empty.
-    Empty,
-    /// No band holds.
-    NoBand,
+impl CriterionMark {
+    /// A column that was not judged.
+    pub fn unjudged(criterion: &Criterion, column: String, out_of: f64) -> Self {
+        Self {
+            column,
+            title: criterion.title.clone(),
+            kind: criterion.kind,
+            out_of,
+            marks: None,
+            chance: 0.0,
+            worlds: Vec::new(),
+            say: String::new(),
+            look: true,
+            flags: Vec::new(),
+        }
+    }
+
+    /// The mark in a reading.
+    pub(super) fn in_world(&self, world: usize) -> Option<f64> {
+        self.worlds.get(world).copied().unwrap_or(self.marks)
+    }
 }
+
+/// A page's marks.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Marks {
+    pub criteria: Vec<CriterionMark>,
+    /// For each cap on the total: whether it holds in the likeliest reading, then in each reading.
+    pub(super) caps: Vec<(Option<bool>, Vec<Option<bool>>)>,
+}
+
+/// A way in which a criterion may come out, and the reading.
+type Told = (Outcome, Option<usize>);
 
 impl Rubric {
     /// Marks a page; `panels` holds every panel of the sheet.
     ///
     /// A criterion whose panel is missing from `panels` could not be judged.
-    pub fn mark(&self, panels: &[PanelFacts]) -> Vec<CriterionMark> {
-        let mut marks = Vec::new();
+    pub fn mark(&self, panels: &[PanelFacts]) -> Marks {
+        let mut criteria = Vec::new();
         for criterion in &self.criteria {
+            let find = |id: &str| panels.iter().find(|p| p.measures.id == id);
+            let column = |id: &str| format!("{}.{id}", criterion.id);
             match &criterion.panel {
-                PanelChoice::Only => marks.push(self.judge(criterion, criterion.id.clone(), panels.first())),
-                PanelChoice::One(id) => {
-                    let panel = panels.iter().find(|p| p.measures.id == *id);
-                    marks.push(self.judge(criterion, criterion.id.clone(), panel));
+                PanelChoice::Only => {
+                    criteria.push(self.judge(criterion, criterion.id.clone(), panels.first()))
                 }
-                PanelChoice::Each => {
-                    for panel in panels {
-                        let column = format!("{}.{}", criterion.id, panel.measures.id);
-                        marks.push(self.judge(criterion, column, Some(panel)));
-                    }
+                PanelChoice::One(id) => criteria.push(self.judge(criterion, criterion.id.clone(), find(id))),
+                PanelChoice::Each => criteria
+                    .extend(panels.iter().map(|p| self.judge(criterion, column(&p.measures.id), Some(p)))),
+                PanelChoice::Some(ids) => {
+                    criteria.extend(ids.iter().map(|id| self.judge(criterion, column(id), find(id))));
                 }
             }
         }
-        marks
+        Marks { criteria, caps: self.total_caps(panels) }
+    }
+
+    /// The marks of a page of which nothing could be judged.
+    pub fn unjudged(&self, panels: &[&str]) -> Marks {
+        let one = |(column, out_of): (String, f64)| {
+            let criterion = self.criterion(&column)?;
+            Some(CriterionMark::unjudged(criterion, column, out_of))
+        };
+        let criteria = self.columns(panels).into_iter().filter_map(one).collect();
+        Marks { criteria, caps: self.caps.iter().map(|_| (None, Vec::new())).collect() }
     }
 
     fn judge(&self, criterion: &Criterion, column: String, panel: Option<&PanelFacts>) -> CriterionMark {
-        let mut mark = CriterionMark {
-            column,
-            title: criterion.title.clone(),
-            out_of: criterion.marks,
-            marks: None,
-            chance: 0.0,
-            say: String::new(),
-            look: true,
-            flags: Vec::new(),
-        };
+        let weight = criterion.weights.of(panel.map(|p| p.measures.id.as_str()));
+        let mut mark = CriterionMark::unjudged(criterion, column, criterion.marks * weight);
         let Some(panel) = panel else {
             mark.flags.push(format!("{}:no-panel", mark.column));
             return mark;
@@ -90,156 +116,128 @@ impl Rubric {
             .map(|w| (criterion.decide(panel.measures, Some(w)), Some(w)))
             .collect::<Vec<_>>();
         let worlds = if worlds.is_empty() { vec![(likeliest, None)] } else { worlds };
-        let (marks, count) = criterion.most_frequent(&worlds, likeliest);
-        mark.marks = marks;
+        let (marks, count) = most_frequent(&worlds, likeliest);
+        mark.marks = marks.map(|m| m * weight);
         mark.chance = count as f64 / worlds.len() as f64;
-        let (why, world) = criterion.spokesman(&worlds, marks, likeliest, panel.measures);
-        if let Some(given) = criterion.given(why) {
-            mark.say = say(&given.say, criterion, panel, world);
-        }
+        mark.worlds = worlds.iter().map(|(outcome, _)| outcome.marks.map(|m| m * weight)).collect();
+        let (outcome, world) = criterion.spokesman(&worlds, marks, likeliest, panel.measures);
+        mark.say = criterion.says(outcome, panel, world);
         mark.look = marks.is_none() || mark.chance < self.look_below;
         if mark.look {
-            mark.flags.push(format!("{}:{}", mark.column, criterion.reason(&worlds, marks)));
+            mark.flags.push(format!("{}:{}", mark.column, reason(&worlds, marks)));
         }
         mark
     }
 }
 
+/// The mark that most readings give, and how many do. Ties go to the likeliest reading's mark, then to the
+/// lower one.
+fn most_frequent(worlds: &[Told], likeliest: Outcome) -> (Option<f64>, usize) {
+    let mut counts: Vec<(Option<f64>, usize)> = Vec::new();
+    for marks in worlds.iter().map(|(outcome, _)| outcome.marks) {
+        match counts.iter_mut().find(|(seen, _)| *seen == marks) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((marks, 1)),
+        }
+    }
+    counts.sort_by(|(a, n), (b, m)| {
+        let likes = (*b == likeliest.marks).cmp(&(*a == likeliest.marks));
+        m.cmp(n).then(likes).then(a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal))
+    });
+    counts.first().copied().unwrap_or((None, 0))
+}
+
+/// Why a person should look, in a word.
+fn reason(worlds: &[Told], marks: Option<f64>) -> &'static str {
+    if marks.is_none() {
+        return "no-value";
+    }
+    let (mut need, mut empty, mut edge) = (0, 0, 0);
+    for (outcome, _) in worlds.iter().filter(|(outcome, _)| outcome.marks != marks) {
+        match outcome.why {
+            Why::Need(_) | Why::NeedEmpty(_) => need += 1,
+            Why::Empty(_) | Why::NoBand(_) => empty += 1,
+            Why::Band(..) => edge += 1,
+        }
+    }
+    // Where the mark itself comes from a need, the others come from bands beyond it.
+    let by_need = worlds.iter().filter(|(o, _)| matches!(o.why, Why::Need(_)) && o.marks == marks);
+    if need > edge.max(empty) || by_need.count() * 2 > worlds.len() {
+        "need-near-edge"
+    } else if empty > edge {
+        "maybe-empty"
+    } else {
+        "near-edge"
+    }
+}
+
 impl Criterion {
-    /// How many readings all the measures used have.
-    fn worlds(&self, measures: &PanelMeasures) -> usize {
-        let names = self.needs.iter().map(|n| n.measure.name).chain([self.measure.name]);
-        names.map(|name| measures.get(name).map_or(0, |m| m.worlds.len())).min().unwrap_or(0)
-    }
-
-    /// What decides the mark in one reading (`None`: the likeliest).
-    fn decide(&self, measures: &PanelMeasures, world: Option<usize>) -> Why {
-        for (n, need) in self.needs.iter().enumerate() {
-            match value(measures, need.measure.name, world) {
-                None => return Why::NeedEmpty(n),
-                Some(v) if !need.range.holds(v) => return Why::Need(n),
-                Some(_) => {}
-            }
-        }
-        match value(measures, self.measure.name, world) {
-            None => Why::Empty,
-            Some(v) => self.bands.iter().position(|b| b.range.holds(v)).map_or(Why::NoBand, Why::Band),
-        }
-    }
-
-    fn given(&self, why: Why) -> Option<&Given> {
-        match why {
-            Why::Need(n) => self.needs.get(n).map(|need| &need.otherwise),
-            Why::Band(n) => self.bands.get(n).map(|band| &band.given),
-            Why::Empty => self.if_empty.as_ref(),
-            Why::NeedEmpty(_) | Why::NoBand => None,
-        }
-    }
-
-    fn marks_of(&self, why: Why) -> Option<f64> {
-        self.given(why).map(|given| given.marks)
-    }
-
-    /// The mark that most readings give, and how many do. Ties go to the likeliest reading's mark, then to
-    /// the lower one.
-    fn most_frequent(&self, worlds: &[(Why, Option<usize>)], likeliest: Why) -> (Option<f64>, usize) {
-        let mut counts: Vec<(Option<f64>, usize)> = Vec::new();
-        for marks in worlds.iter().map(|(why, _)| self.marks_of(*why)) {
-            match counts.iter_mut().find(|(seen, _)| *seen == marks) {
-                Some((_, count)) => *count += 1,
-                None => counts.push((marks, 1)),
-            }
-        }
-        let preferred = self.marks_of(likeliest);
-        counts.sort_by(|(a, n), (b, m)| {
-            let likes = (*b == preferred).cmp(&(*a == preferred));
-            m.cmp(n).then(likes).then(a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal))
-        });
-        counts.first().copied().unwrap_or((None, 0))
-    }
-
     /// The reading whose words and numbers stand for the mark: the likeliest one if it gives this mark, else
     /// the middle one (by the measure) of those decided in the most frequent way.
     fn spokesman(
         &self,
-        worlds: &[(Why, Option<usize>)],
+        worlds: &[Told],
         marks: Option<f64>,
-        likeliest: Why,
+        likeliest: Outcome,
         measures: &PanelMeasures,
-    ) -> (Why, Option<usize>) {
-        if self.marks_of(likeliest) == marks {
+    ) -> Told {
+        if likeliest.marks == marks {
             return (likeliest, None);
         }
-        let giving: Vec<_> = worlds.iter().filter(|(why, _)| self.marks_of(*why) == marks).collect();
-        let count = |why: Why| giving.iter().filter(|(w, _)| *w == why).count();
-        let Some(why) =
-            giving.iter().map(|(why, _)| *why).max_by_key(|why| (count(*why), std::cmp::Reverse(*why)))
+        let giving: Vec<&Told> = worlds.iter().filter(|(o, _)| o.marks == marks).collect();
+        let way = |o: &Outcome| (o.why, o.cap);
+        let count = |o: &Outcome| giving.iter().filter(|(other, _)| way(other) == way(o)).count();
+        let Some(most) = giving.iter().map(|(o, _)| *o).max_by_key(|o| (count(o), std::cmp::Reverse(way(o))))
         else {
             return (likeliest, None);
         };
-        let mut same: Vec<Option<usize>> =
-            giving.iter().filter(|(w, _)| *w == why).map(|(_, world)| *world).collect();
-        let key =
-            |world: &Option<usize>| value(measures, self.measure.name, *world).unwrap_or(f64::NEG_INFINITY);
+        let name = self.part(most.why).and_then(|p| p.measure).map_or("", |m| m.name);
+        let key = |world: &Option<usize>| value(measures, name, *world).unwrap_or(f64::NEG_INFINITY);
+        let same = giving.iter().filter(|(o, _)| way(o) == way(&most)).map(|(_, world)| *world);
+        let mut same: Vec<Option<usize>> = same.collect();
         same.sort_by(|a, b| key(a).total_cmp(&key(b)).then(a.cmp(b)));
-        (why, same.get(same.len() / 2).copied().flatten())
+        (most, same.get(same.len() / 2).copied().flatten())
     }
 
-    /// Why a person should look, in a word.
-    fn reason(&self, worlds: &[(Why, Option<usize>)], marks: Option<f64>) -> &'static str {
-        if marks.is_none() {
-            return "no-value";
-        }
-        let others = worlds.iter().map(|(why, _)| *why).filter(|why| self.marks_of(*why) != marks);
-        let (mut need, mut empty, mut edge) = (0, 0, 0);
-        for why in others {
-            match why {
-                Why::Need(_) | Why::NeedEmpty(_) => need += 1,
-                Why::Empty | Why::NoBand => empty += 1,
-                Why::Band(_) => edge += 1,
-            }
-        }
-        // Where the mark itself comes from a need, the others come from bands beyond it.
-        let by_need =
-            worlds.iter().filter(|(why, _)| matches!(why, Why::Need(_)) && self.marks_of(*why) == marks);
-        if need > edge.max(empty) || by_need.count() * 2 > worlds.len() {
-            "need-near-edge"
-        } else if empty > edge {
-            "maybe-empty"
-        } else {
-            "near-edge"
-        }
+    fn says(&self, outcome: Outcome, panel: &PanelFacts, world: Option<usize>) -> String {
+        let own = self.given(outcome.why).map(|given| &given.say);
+        let cap = outcome.cap.filter(|_| outcome.marks.is_some()).and_then(|n| self.caps.get(n));
+        let measure = self.part(outcome.why).and_then(|p| p.measure);
+        let words = own.into_iter().chain(cap.map(|c| &c.say));
+        words.map(|w| fill(w, measure, panel, world)).collect::<Vec<_>>().join(" ")
     }
 }
 
-fn value(measures: &PanelMeasures, name: &str, world: Option<usize>) -> Option<f64> {
-    let Measured { value, worlds, .. } = measures.get(name)?;
-    match world {
-        None => *value,
-        Some(w) => worlds.get(w).copied().flatten(),
-    }
-}
-
-fn say(words: &Words, criterion: &Criterion, panel: &PanelFacts, world: Option<usize>) -> String {
+/// Words with the numbers of a reading.
+fn fill(
+    words: &Words,
+    own: Option<&'static crate::measure::Measure>,
+    panel: &PanelFacts,
+    world: Option<usize>,
+) -> String {
     let of = |name: &str| value(panel.measures, name, world);
     let count = |name: &str| of(name).map(|v| spoken(v, Unit::Count));
+    let arrowed = || Some(of("lines.count")? * of("arrows.shown").unwrap_or(0.0));
     words.fill(|slot| match slot {
         Slot::WrongArrows => count("arrows.wrong"),
         Slot::Crossings => count("meets.count"),
         Slot::OpenEnds => count("ends.open"),
         Slot::Lines => count("lines.count"),
-        Slot::ArrowedLines => {
-            Some(spoken(of("lines.count")? * of("arrows.shown").unwrap_or(0.0), Unit::Count))
-        }
-        Slot::WorstAngleDeg => panel.worst_angle_deg.map(|v| spoken(v, Unit::Degrees)),
-        Slot::Value => of(criterion.measure.name).map(|v| spoken(v, criterion.measure.unit)),
+        Slot::LikePoles => count("joins.wrong"),
+        Slot::Dots => count("dots.count"),
+        Slot::ArrowedLines => arrowed().map(|n| spoken(n, Unit::Count)),
+        Slot::BareLines => Some(spoken(of("lines.count")? - arrowed()?, Unit::Count)),
+        Slot::WorstAngleDeg => panel.worst_line.map(|(_, angle)| spoken(angle, Unit::Degrees)),
+        Slot::Line => panel.worst_line.map(|(number, _)| number.to_string()),
+        Slot::Value => own.and_then(|m| of(m.name).map(|v| spoken(v, m.unit))),
+        Slot::Measure(m) => of(m.name).map(|v| spoken(v, m.unit)),
     })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::{ALL, WORLDS};
+    use crate::measure::{ALL, Measured, WORLDS};
     use std::path::Path;
 
     type InWorld<'a> = &'a dyn Fn(usize) -> Option<f64>;
@@ -261,8 +259,8 @@ mod tests {
     }
 
     fn one(page: &PanelMeasures, column: &str) -> CriterionMark {
-        let facts = PanelFacts { measures: page, worst_angle_deg: Some(31.4) };
-        basics().mark(&[facts]).into_iter().find(|m| m.column == column).unwrap()
+        let facts = PanelFacts { measures: page, worst_line: Some((3, 31.4)) };
+        basics().mark(&[facts]).criteria.into_iter().find(|m| m.column == column).unwrap()
     }
 
     #[test]
@@ -329,8 +327,8 @@ mod tests {
         let rubric = Rubric::parse(Path::new("r.yaml"), &text, &["A", "B"]).unwrap();
         let (a, mut b) = (page(&[]), page(&[("lines.count", &|_| Some(8.0))]));
         b.id = "B".into();
-        let facts = [&a, &b].map(|measures| PanelFacts { measures, worst_angle_deg: None });
-        let marks = rubric.mark(&facts);
+        let facts = [&a, &b].map(|measures| PanelFacts { measures, worst_line: None });
+        let marks = rubric.mark(&facts).criteria;
         let columns: Vec<String> = marks.iter().map(|m| m.column.clone()).collect();
         assert_eq!(columns, rubric.columns(&["A", "B"]).iter().map(|(c, _)| c.clone()).collect::<Vec<_>>());
         assert_eq!(rubric.out_of(&["A", "B"]), 22.0);

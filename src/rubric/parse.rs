@@ -1,113 +1,224 @@
 //! rubric.yaml to a checked [`Rubric`]: every key read with its place, all problems told at once.
 
-use super::{Band, Criterion, Given, Need, PanelChoice, Range, Rubric, Words, check};
-use crate::measure::{ALL, Measure};
+use super::bands::{read_caps, read_given, read_needs, read_parts};
+use super::speech::{Speech, read_line};
+use super::{Criterion, Grade, Kind, PanelChoice, Rounding, Rubric, TotalRule, Weights, chain};
 use crate::problem::Problem;
-use crate::problem::suggest;
 use crate::problem::yaml::{At, Document, Fields};
 use std::path::Path;
 
 /// What is `look` where the rubric does not say.
 const LOOK_BELOW: f64 = 0.9;
 /// Most marks of one criterion: a slip of the keyboard, not a mark scheme, gives more.
-const MAX_MARKS: f64 = 100.0;
-/// Longest words to a student and longest title, characters: they are read on one page.
-const MAX_SAY_CHARS: usize = 500;
+pub(super) const MAX_MARKS: f64 = 100.0;
+/// Longest title, characters: it stands above a column or a page.
 const MAX_TITLE_CHARS: usize = 120;
-/// Most criteria, needs and bands: more fit no marks table.
+/// Longest name of a grade, characters: it is a cell of a table.
+const MAX_GRADE_CHARS: usize = 24;
+/// Most criteria and grades: more fit no marks table.
 const MAX_CRITERIA: usize = 40;
-const MAX_NEEDS: usize = 12;
-const MAX_BANDS: usize = 20;
+const MAX_GRADES: usize = 20;
+/// Greatest weight, and greatest total: beyond lies a slip of the keyboard.
+const MAX_WEIGHT: f64 = 20.0;
+const MAX_TOTAL: f64 = 1000.0;
 /// The other columns of marks.csv, which no criterion may be called.
-const RESERVED: [&str; 9] =
-    ["code", "name", "status", "total", "out_of", "percent", "flags", "feedback", "source"];
-const LIMITS: [&str; 4] = ["at_least", "at_most", "above", "below"];
+const RESERVED: [&str; 10] =
+    ["code", "name", "status", "total", "out_of", "percent", "flags", "feedback", "source", "grade"];
+/// Keys of a rubric.
+pub(super) const TOP_KEYS: [&str; 10] = [
+    "rubric",
+    "extends",
+    "title",
+    "language",
+    "look_below",
+    "criteria",
+    "caps",
+    "total",
+    "grades",
+    "words_only",
+];
+/// Keys of a criterion.
+pub(super) const CRITERION_KEYS: [&str; 13] = [
+    "id",
+    "title",
+    "marks",
+    "kind",
+    "panel",
+    "weight",
+    "weights",
+    "measure",
+    "needs",
+    "bands",
+    "if_empty",
+    "lowest_of",
+    "caps",
+];
+
+/// What the reader of a rubric knows beforehand.
+pub(super) struct Context<'a> {
+    /// The sheet's panels; empty where the sheet is not known: every panel is then taken to be there.
+    pub panels: &'a [&'a str],
+    pub speech: Speech,
+}
 
 impl Rubric {
-    /// Reads and checks rubric.yaml for a sheet with these panels.
+    /// Reads and checks rubric.yaml for a sheet with these panels (none: the sheet is not known), with the
+    /// words in a language where one is asked for.
     ///
     /// # Errors
     /// All problems found, in the order of their places.
-    pub fn load(path: &Path, panels: &[&str]) -> Result<Self, Vec<Problem>> {
+    pub fn load(path: &Path, panels: &[&str], language: Option<&str>) -> Result<Self, Vec<Problem>> {
         let document = Document::read(path).map_err(|problem| vec![problem])?;
-        let rubric = read_rubric(&document, panels);
-        document.finish(rubric)
+        Self::read(document, path, panels, language)
     }
 
-    /// As [`Rubric::load`], from text; `path` is only named.
+    /// As [`Rubric::load`], from text; files that it extends are looked for beside `path`.
     ///
     /// # Errors
     /// As [`Rubric::load`].
     pub fn parse(path: &Path, text: &str, panels: &[&str]) -> Result<Self, Vec<Problem>> {
         let document = Document::parse(path, text).map_err(|problem| vec![problem])?;
-        let rubric = read_rubric(&document, panels);
-        document.finish(rubric)
+        Self::read(document, path, panels, None)
+    }
+
+    fn read(
+        document: Document,
+        path: &Path,
+        panels: &[&str],
+        language: Option<&str>,
+    ) -> Result<Self, Vec<Problem>> {
+        let documents = chain::read(document, path)?;
+        let context = Context { panels, speech: Speech::new(language) };
+        let rubric = read_rubric(&documents, &context);
+        let rubric = Document::finish_all(documents, rubric)?;
+        if let Some(wanted) = language
+            && !rubric.languages.iter().any(|l| l == wanted)
+        {
+            let fix = match rubric.languages.as_slice() {
+                [] => "its words are in one language only: leave --language out".to_string(),
+                known => format!(
+                    "choose {}",
+                    crate::problem::one_of(&known.iter().map(String::as_str).collect::<Vec<_>>())
+                ),
+            };
+            return Err(vec![Problem::of_file(path, format!("has no words in {wanted}"), fix)]);
+        }
+        Ok(rubric)
     }
 }
 
-fn read_rubric(document: &Document, panels: &[&str]) -> Option<Rubric> {
-    let keys = document.root().fields(&["rubric", "title", "look_below", "criteria"])?;
+fn read_rubric(documents: &[Document], context: &Context) -> Option<Rubric> {
+    let keys = chain::top(documents)?;
     keys.version("rubric");
-    let title = keys.need("title", "add title:").and_then(|t| line(t, MAX_TITLE_CHARS));
+    if let Some(at) = keys.get("language") {
+        context.speech.set_default(at);
+    }
+    let title = keys.need("title", "add title:").and_then(|t| read_line(t, MAX_TITLE_CHARS, &context.speech));
     let look_below = match keys.get("look_below") {
         Some(at) => at.number_in(0.0..=1.0, ""),
         None => Some(LOOK_BELOW),
     };
     let at = keys.need("criteria", "add criteria: with at least one criterion")?;
-    let items = at.items()?;
+    let items = chain::criteria(documents)?;
     if items.is_empty() || items.len() > MAX_CRITERIA {
         at.problem(format!("{} criteria", items.len()), format!("give 1 to {MAX_CRITERIA}"));
     }
-    let mut ids: Vec<String> = Vec::new();
     let criteria: Vec<Option<Criterion>> =
-        items.iter().take(MAX_CRITERIA).map(|item| read_criterion(item, panels, &mut ids)).collect();
+        items.iter().take(MAX_CRITERIA).map(|fields| read_criterion(fields, context)).collect();
     let criteria = criteria.into_iter().collect::<Option<Vec<_>>>();
-    Some(Rubric { title: title?, look_below: look_below?, criteria: criteria?, hash: document.hash() })
-}
-
-fn read_criterion(at: &At, panels: &[&str], ids: &mut Vec<String>) -> Option<Criterion> {
-    let known = ["id", "title", "marks", "measure", "panel", "needs", "bands", "if_empty"];
-    let keys = at.fields(&known)?;
-    let id = keys.need("id", "add id: and a short name of a-z, 0-9 and -").and_then(|i| read_id(i, ids));
-    let title = keys.need("title", "add title: and what is judged").and_then(|t| line(t, MAX_TITLE_CHARS));
-    let marks_at = keys.need("marks", "add marks: and the full marks");
-    let marks = marks_at.and_then(|m| m.number_in(0.0..=MAX_MARKS, "marks"));
-    if let (Some(at), Some(0.0)) = (marks_at, marks) {
-        at.problem("a criterion without marks", "write more than 0, or remove the criterion");
-    }
-    let measure = keys
-        .need("measure", "add measure: and the name of a measure")
-        .and_then(|m| Some((m, read_measure(m, m.text()?)?)));
-    let panel = read_panel(&keys, panels);
-    let needs = match keys.get("needs") {
-        Some(at) => read_needs(at, marks),
+    let caps = match keys.get("caps") {
+        Some(at) => read_caps(at, MAX_TOTAL, context),
         None => Some(Vec::new()),
     };
-    let bands_at = keys.need("bands", "add bands: the values and what they earn");
-    let bands = bands_at.and_then(|b| read_bands(b, marks, measure.as_ref().map(|(_, m)| *m)));
-    let if_empty = match keys.get("if_empty") {
-        Some(at) => Some(read_given(&at.fields(&["marks", "say"])?, "marks", marks)?),
-        None => None,
+    let total = match keys.get("total") {
+        Some(at) => read_total(at),
+        None => Some(TotalRule::default()),
     };
-    if let (Some((_, measure)), Some(at)) = (&measure, keys.get("if_empty"))
-        && measure.empty.is_empty()
-    {
-        at.problem_at_key(format!("{} always has a value", measure.name), "remove if_empty");
-    }
-    let (measure, marks) = (measure?.1, marks?);
-    Some(Criterion {
-        id: id?,
+    let grades = match keys.get("grades") {
+        Some(at) => read_grades(at, &context.speech),
+        None => Some(Vec::new()),
+    };
+    let words_only = keys.get("words_only").is_some_and(|at| at.flag().unwrap_or_default());
+    Some(Rubric {
         title: title?,
-        marks,
-        measure,
-        panel: panel?,
-        needs: needs?,
-        bands: bands?,
-        if_empty,
+        look_below: look_below?,
+        criteria: criteria?,
+        caps: caps?,
+        total: total?,
+        grades: grades?,
+        words_only,
+        languages: context.speech.offered(),
+        language: context.speech.language(),
+        hash: hash(documents),
     })
 }
 
-fn read_id(at: &At, ids: &mut Vec<String>) -> Option<String> {
+fn hash(documents: &[Document]) -> String {
+    use sha2::Digest;
+    match documents {
+        [one] => one.hash(),
+        several => {
+            let hashes: Vec<String> = several.iter().map(Document::hash).collect();
+            sha2::Sha256::digest(hashes.join("\n")).iter().map(|byte| format!("{byte:02x}")).collect()
+        }
+    }
+}
+
+fn read_criterion(keys: &Fields, context: &Context) -> Option<Criterion> {
+    let id = keys.need("id", "add id: and a short name of a-z, 0-9 and -").and_then(read_id);
+    let title = keys
+        .need("title", "add title: and what is judged")
+        .and_then(|t| read_line(t, MAX_TITLE_CHARS, &context.speech));
+    let kind = match keys.get("kind") {
+        Some(at) => {
+            at.word(&["bonus", "penalty"]).map(|w| if w == "bonus" { Kind::Bonus } else { Kind::Penalty })
+        }
+        None => Some(Kind::Ordinary),
+    };
+    let marks = keys.need("marks", "add marks: and the full marks").and_then(|at| read_marks(at, kind?));
+    let panel = read_panel(keys, context.panels);
+    let weights = read_weights(keys, context.panels);
+    let needs = match keys.get("needs") {
+        Some(at) => read_needs(at, marks, context),
+        None => Some(Vec::new()),
+    };
+    let parts = read_parts(keys, marks, context);
+    let caps = match keys.get("caps") {
+        Some(at) if kind == Some(Kind::Penalty) => {
+            at.problem_at_key("a penalty cannot be capped", "remove caps");
+            None
+        }
+        Some(at) => read_caps(at, marks.unwrap_or(MAX_MARKS), context),
+        None => Some(Vec::new()),
+    };
+    Some(Criterion {
+        id: id?,
+        title: title?,
+        marks: marks?,
+        kind: kind?,
+        panel: panel?,
+        weights: weights?,
+        needs: needs?,
+        parts: parts?,
+        caps: caps?,
+    })
+}
+
+/// Full marks: above 0, or below for a penalty.
+fn read_marks(at: &At, kind: Kind) -> Option<f64> {
+    let marks = match kind {
+        Kind::Penalty => at.number_in(-MAX_MARKS..=0.0, "marks")?,
+        _ => at.number_in(0.0..=MAX_MARKS, "marks")?,
+    };
+    if marks == 0.0 {
+        let fix = if kind == Kind::Penalty { "less than 0" } else { "more than 0" };
+        at.problem("a criterion without marks", format!("write {fix}, or remove the criterion"));
+        return None;
+    }
+    Some(marks)
+}
+
+fn read_id(at: &At) -> Option<String> {
     let text = at.text()?;
     let fine = (2..=24).contains(&text.len())
         && text.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');
@@ -118,30 +229,17 @@ fn read_id(at: &At, ids: &mut Vec<String>) -> Option<String> {
     if RESERVED.contains(&text) {
         at.problem(format!("marks.csv has a column {text} already"), "give the criterion another id");
     }
-    if ids.iter().any(|id| id == text) {
-        at.problem(format!("another criterion is called {text}"), "give each its own id");
-    }
-    ids.push(text.to_string());
     Some(text.to_string())
 }
 
-fn line(at: &At, max_chars: usize) -> Option<String> {
-    let text = at.text()?.trim();
-    let count = text.chars().count();
-    if count == 0 || count > max_chars {
-        at.problem(format!("{count} characters"), format!("write 1 to {max_chars}"));
-        return None;
+/// Whether the sheet has a panel; records a problem where not. Where the sheet is not known every one is there.
+fn known_panel(at: &At, id: &str, panels: &[&str]) -> bool {
+    let fine = panels.is_empty() || panels.contains(&id);
+    if !fine {
+        let fix = format!("write each, or one of {}", panels.join(", "));
+        at.problem(format!("worksheet.yaml has no panel \"{id}\""), fix);
     }
-    Some(text.split_whitespace().collect::<Vec<_>>().join(" "))
-}
-
-fn read_measure(at: &At, name: &str) -> Option<&'static Measure> {
-    let found = ALL.iter().find(|m| m.name == name);
-    if found.is_none() {
-        let names: Vec<&str> = ALL.iter().map(|m| m.name).collect();
-        at.problem(format!("no measure is called \"{name}\""), suggest(name, &names));
-    }
-    found
+    fine
 }
 
 fn read_panel(keys: &Fields, panels: &[&str]) -> Option<PanelChoice> {
@@ -153,129 +251,120 @@ fn read_panel(keys: &Fields, panels: &[&str]) -> Option<PanelChoice> {
         }
         return Some(PanelChoice::Only);
     };
+    if !at.is_text() {
+        let items = at.items()?;
+        let mut ids = Vec::new();
+        for item in &items {
+            let id = item.text()?;
+            if !known_panel(item, id, panels) {
+                return None;
+            }
+            if ids.iter().any(|known| known == id) {
+                item.problem("the panel stands here twice", "remove one of the two");
+                return None;
+            }
+            ids.push(id.to_string());
+        }
+        if ids.is_empty() {
+            at.problem("no panel", "name one at least");
+            return None;
+        }
+        return Some(PanelChoice::Some(ids));
+    }
     let text = at.text()?;
     if text == "each" {
-        return Some(if panels.len() > 1 { PanelChoice::Each } else { PanelChoice::Only });
+        return Some(if panels.len() == 1 { PanelChoice::Only } else { PanelChoice::Each });
     }
-    if !panels.contains(&text) {
-        let fix = format!("write each, or one of {}", panels.join(", "));
-        at.problem(format!("worksheet.yaml has no panel \"{text}\""), fix);
+    known_panel(at, text, panels).then(|| PanelChoice::One(text.to_string()))
+}
+
+fn read_weights(keys: &Fields, panels: &[&str]) -> Option<Weights> {
+    let read = |at: &At| {
+        let weight = at.number_in(0.0..=MAX_WEIGHT, "")?;
+        if weight == 0.0 {
+            at.problem("a weight of 0", "write more than 0, or remove the criterion");
+            return None;
+        }
+        Some(weight)
+    };
+    let all = match keys.get("weight") {
+        Some(at) => read(at)?,
+        None => 1.0,
+    };
+    let mut weights = Weights { all, panels: Vec::new() };
+    if let Some(at) = keys.get("weights") {
+        for (id, item) in at.entries()? {
+            if !known_panel(&item, id, panels) {
+                return None;
+            }
+            weights.panels.push((id.to_string(), read(&item)?));
+        }
+    }
+    Some(weights)
+}
+
+fn read_total(at: &At) -> Option<TotalRule> {
+    let keys = at.fields(&["out_of", "round_to", "rounding", "above_full"])?;
+    let positive = |key: &str, most: f64| match keys.get(key) {
+        Some(at) => match at.number_in(0.0..=most, "")? {
+            0.0 => {
+                at.problem("0 is too little", "write more than 0");
+                None
+            }
+            number => Some(Some(number)),
+        },
+        None => Some(None),
+    };
+    let (out_of, round_to) = (positive("out_of", MAX_TOTAL)?, positive("round_to", MAX_MARKS)?);
+    let rounding = match keys.get("rounding") {
+        Some(at) => match at.word(&["nearest", "up", "down"])? {
+            "up" => Rounding::Up,
+            "down" => Rounding::Down,
+            _ => Rounding::Nearest,
+        },
+        None => Rounding::Nearest,
+    };
+    if let (Some(at), None) = (keys.get("rounding"), round_to) {
+        at.problem_at_key("rounding without a step", "add round_to:, as 0.5 or 1");
         return None;
     }
-    Some(PanelChoice::One(text.to_string()))
-}
-
-fn read_needs(at: &At, marks: Option<f64>) -> Option<Vec<Need>> {
-    let entries = at.entries()?;
-    if entries.len() > MAX_NEEDS {
-        at.problem(format!("{} needs", entries.len()), format!("give at most {MAX_NEEDS}"));
-    }
-    let needs: Vec<Option<Need>> =
-        entries.iter().take(MAX_NEEDS).map(|(name, item)| read_need(name, item, marks)).collect();
-    needs.into_iter().collect()
-}
-
-fn read_need(name: &str, at: &At, marks: Option<f64>) -> Option<Need> {
-    let names: Vec<&str> = ALL.iter().map(|m| m.name).collect();
-    let measure = ALL.iter().find(|m| m.name == name);
-    if measure.is_none() {
-        at.problem_at_key(format!("no measure is called \"{name}\""), suggest(name, &names));
-    }
-    let mut known = LIMITS.to_vec();
-    known.extend(["else_marks", "say"]);
-    let keys = at.fields(&known)?;
-    let range = read_range(&keys, measure);
-    if let Some(range) = range
-        && keys.all_known()
-        && range.limits().next().is_none()
-    {
-        at.problem("nothing is needed here", "add at_least, at_most, above or below");
-    }
-    let otherwise = read_given(&keys, "else_marks", marks);
-    Some(Need { measure: measure?, range: range?, otherwise: otherwise? })
-}
-
-fn read_bands(at: &At, marks: Option<f64>, measure: Option<&'static Measure>) -> Option<Vec<Band>> {
-    let items = at.items()?;
-    if items.is_empty() || items.len() > MAX_BANDS {
-        at.problem(format!("{} bands", items.len()), format!("give 1 to {MAX_BANDS}"));
-    }
-    let read: Vec<Option<Band>> =
-        items.iter().take(MAX_BANDS).map(|item| read_band(item, marks, measure)).collect();
-    let bands = read.into_iter().collect::<Option<Vec<_>>>()?;
-    if let Some(measure) = measure {
-        check::bands(at, &items, &bands, measure);
-    }
-    if let Some(marks) = marks
-        && !bands.iter().any(|band| band.given.marks == marks)
-    {
-        at.problem(format!("no band gives the full marks, {marks}"), "let one band give them");
-    }
-    Some(bands)
-}
-
-fn read_band(at: &At, marks: Option<f64>, measure: Option<&'static Measure>) -> Option<Band> {
-    let mut known = LIMITS.to_vec();
-    known.extend(["otherwise", "marks", "say"]);
-    let keys = at.fields(&known)?;
-    let range = read_range(&keys, measure);
-    let otherwise = match keys.get("otherwise") {
-        Some(at) => {
-            if at.flag()? {
-                true
-            } else {
-                at.problem("otherwise is either true or not there", "write true, or remove it");
-                return None;
-            }
-        }
+    let above_full = match keys.get("above_full") {
+        Some(at) => at.flag()?,
         None => false,
     };
-    if let Some(range) = range.filter(|_| keys.all_known()) {
-        match (otherwise, range.limits().next().is_some()) {
-            (true, true) => {
-                at.problem("otherwise beside a limit", "keep one of the two");
-                return None;
-            }
-            (false, false) => {
-                at.problem("a band without a limit", "add at_least, at_most, above, below or otherwise: true")
-            }
-            _ => {}
-        }
+    Some(TotalRule { out_of, round_to, rounding, above_full })
+}
+
+fn read_grades(at: &At, speech: &Speech) -> Option<Vec<Grade>> {
+    let items = at.items()?;
+    if items.is_empty() || items.len() > MAX_GRADES {
+        at.problem(format!("{} grades", items.len()), format!("give 1 to {MAX_GRADES}"));
+        return None;
     }
-    let given = read_given(&keys, "marks", marks);
-    Some(Band { range: range.filter(|_| keys.all_known())?, given: given? })
+    let mut grades: Vec<Grade> = Vec::new();
+    for item in &items {
+        let keys = item.fields(&["name", "at_least"])?;
+        let name = keys
+            .need("name", "add name: and what the grade is called")
+            .and_then(|n| read_line(n, MAX_GRADE_CHARS, speech));
+        let least = keys
+            .need("at_least", "add at_least: and the least per cent of the total")
+            .and_then(|l| l.number_in(0.0..=100.0, "per cent"));
+        let grade = Grade { name: name?, at_least_percent: least? };
+        if grades.last().is_some_and(|before| before.at_least_percent <= grade.at_least_percent) {
+            item.problem("no total reaches this grade", "put the highest grade first");
+            return None;
+        }
+        grades.push(grade);
+    }
+    if grades.last().is_some_and(|last| last.at_least_percent > 0.0) {
+        at.problem("the lowest totals have no grade", "end the grades with one of at_least: 0");
+        return None;
+    }
+    Some(grades)
 }
 
-/// The limits among these keys; each must be a value that the measure can take.
-fn read_range(keys: &Fields, measure: Option<&'static Measure>) -> Option<Range> {
-    let mut fine = true;
-    let mut limit = |key: &str| {
-        let at = keys.get(key)?;
-        let value = match measure {
-            Some(m) => at.number().filter(|v| check::limit(at, *v, m)),
-            None => at.number(),
-        };
-        fine &= value.is_some();
-        value
-    };
-    let range = Range {
-        at_least: limit("at_least"),
-        at_most: limit("at_most"),
-        above: limit("above"),
-        below: limit("below"),
-    };
-    fine.then_some(range)
-}
-
-fn read_given(keys: &Fields, marks_key: &str, full: Option<f64>) -> Option<Given> {
-    let marks_at = keys.need(marks_key, &format!("add {marks_key}: and the marks given"));
-    let marks = marks_at.and_then(|m| match full {
-        Some(full) => m.number_in(0.0..=full, "marks"),
-        None => m.number_in(0.0..=MAX_MARKS, "marks"),
-    });
-    let say = keys.need("say", "add say: and the words to the student").and_then(|at| {
-        let text = line(at, MAX_SAY_CHARS)?;
-        Words::parse(&text).map_err(|(what, fix)| at.problem(what, fix)).ok()
-    });
-    Some(Given { marks: marks?, say: say? })
+/// What an empty measure gives.
+pub(super) fn read_if_empty(at: &At, full: Option<f64>, context: &Context) -> Option<super::Given> {
+    read_given(&at.fields(&["marks", "say"])?, "marks", full, context)
 }

@@ -1,10 +1,10 @@
 //! What is said to a student: fixed words with places for what was counted.
 
-use crate::measure::Unit;
+use crate::measure::{ALL, Measure, Unit};
 use crate::problem::{one_of, suggest};
 
 /// A place in the words, filled with what was measured.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug)]
 pub enum Slot {
     /// Lines with an arrow the wrong way.
     WrongArrows,
@@ -16,21 +16,44 @@ pub enum Slot {
     Lines,
     /// The greatest of the lines' median angles to the field, degrees.
     WorstAngleDeg,
+    /// The number of the line with that angle, as on the feedback page.
+    Line,
     /// Lines with an arrow.
     ArrowedLines,
+    /// Lines without an arrow.
+    BareLines,
+    /// Lines between like poles.
+    LikePoles,
+    /// Plotted dots.
+    Dots,
+    /// A measure by its name.
+    Measure(&'static Measure),
     /// The criterion's own measure.
     Value,
 }
 
-const SLOTS: [(&str, Slot); 7] = [
+const SLOTS: [(&str, Slot); 11] = [
     ("wrong_arrows", Slot::WrongArrows),
     ("crossings", Slot::Crossings),
     ("open_ends", Slot::OpenEnds),
     ("lines", Slot::Lines),
     ("worst_angle_deg", Slot::WorstAngleDeg),
+    ("line", Slot::Line),
     ("arrowed_lines", Slot::ArrowedLines),
+    ("bare_lines", Slot::BareLines),
+    ("like_poles", Slot::LikePoles),
+    ("dots", Slot::Dots),
     ("value", Slot::Value),
 ];
+
+impl PartialEq for Slot {
+    fn eq(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Slot::Measure(a), Slot::Measure(b)) => a.name == b.name,
+            _ => std::mem::discriminant(self) == std::mem::discriminant(other),
+        }
+    }
+}
 
 #[derive(Clone, Debug, PartialEq)]
 enum Part {
@@ -65,20 +88,35 @@ impl Words {
                 parts.push(Part::Text(rest[..open].to_string()));
             }
             let name = &rest[open + 1..open + close];
-            let Some((_, slot)) = SLOTS.iter().find(|(known, _)| *known == name) else {
+            let simple = SLOTS.iter().find(|(known, _)| *known == name).map(|(_, slot)| *slot);
+            let measure = || ALL.iter().find(|m| m.name == name).map(Slot::Measure);
+            let Some(slot) = simple.or_else(measure) else {
                 let fix = match suggest(name, &names) {
                     near if near.starts_with("did") => near,
-                    _ => format!("write {} in the braces", one_of(&names)),
+                    _ => format!("write {} or the name of a measure in the braces", one_of(&names)),
                 };
                 return Err((format!("nothing is called {{{name}}}"), fix));
             };
-            parts.push(Part::Slot(*slot));
+            parts.push(Part::Slot(slot));
             rest = &rest[open + close + 1..];
         }
         if !rest.is_empty() {
             parts.push(Part::Text(rest.to_string()));
         }
         Ok(Self { parts })
+    }
+
+    /// The words as written, slots in braces.
+    pub fn pattern(&self) -> String {
+        let name = |slot: &Slot| match slot {
+            Slot::Measure(measure) => measure.name,
+            other => SLOTS.iter().find(|(_, known)| known == other).map_or("", |(name, _)| name),
+        };
+        let part = |part: &Part| match part {
+            Part::Text(text) => text.clone(),
+            Part::Slot(slot) => format!("{{{}}}", name(slot)),
+        };
+        self.parts.iter().map(part).collect()
     }
 
     /// The words with every slot filled; a slot without a value becomes a dash.

@@ -140,7 +140,7 @@ mod tests {
     }
 
     fn note(n: usize, seen: Seen) -> Note {
-        Note { file: "class.pdf".into(), page: n, key: None, seen }
+        Note { file: "class.pdf".into(), page: n, key: None, sheet: 0, seen }
     }
 
     fn code(n: usize, code: &str) -> Note {

@@ -26,12 +26,12 @@ pub struct Checked {
 /// Reads one page and judges it by the class's worksheet and rubric. Nothing is recorded.
 ///
 /// # Errors
-/// [`Failure::Unusable`]: a wrong worksheet or rubric, an image that cannot be read, or no sheet of this class.
-pub fn check(root: &Path, photo: &Path) -> Result<Checked, Failure> {
+/// [`Failure::Unusable`]: a wrong worksheet or rubric, no words in the language, an image that cannot be read, or no sheet of this class.
+pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checked, Failure> {
     let folder = Folder::new(root);
     let sheet = Sheet::new(worksheet(&folder)?);
     let ids = panel_ids(&sheet.worksheet);
-    let rubric = Rubric::load(&folder.rubric(), &ids)?;
+    let rubric = Rubric::load(&folder.rubric(), &ids, language)?;
     let unusable = |what: String, fix: String| Failure::Unusable(vec![Problem::of_file(photo, what, fix)]);
     let refused = |reason: &scan::Reason| unusable(reason.what(), reason.fix().to_string());
     let pages = scan::open(photo).map_err(|refusal| refused(&refusal.reason))?;
@@ -45,6 +45,8 @@ pub fn check(root: &Path, photo: &Path) -> Result<Checked, Failure> {
         Outcome::NoPage => return Err(no_page(photo)),
     };
     let marks = marks_of(&rubric, &page, &ids);
+    let total = rubric.total(&marks);
+    let marks = marks.criteria;
     let blank = marks.iter().all(|m| m.marks.is_none());
     let look = blank || marks.iter().any(|m| m.look);
     let mut notes = Vec::new();
@@ -62,8 +64,13 @@ pub fn check(root: &Path, photo: &Path) -> Result<Checked, Failure> {
         worksheet: sheet.worksheet.title.clone(),
         status: if look { report::Status::Look } else { report::Status::Proposed },
         why: blank.then(|| super::judge::explain("blank")).flatten().into_iter().collect(),
-        total: output::total(&marks),
-        out_of: rubric.out_of(&ids),
+        total: total.value,
+        out_of: total.out_of,
+        grade: total.grade,
+        says: total.says,
+        terms: Vec::new(),
+        words_only: rubric.words_only,
+        language: rubric.language.clone(),
         criteria: if blank { Vec::new() } else { output::judged(&marks, &[]) },
         panels: frames
             .zip(page.cached.findings.panels)

@@ -4,14 +4,15 @@ use super::Failure;
 use super::read::Reader;
 use crate::class::Folder;
 use crate::class::changes::Changes;
-use crate::class::roster::Roster;
+use crate::class::roster::{Roster, Student};
 use crate::class::who::Who;
 use crate::print::layout;
-use crate::problem::Problem;
 use crate::problem::yaml::Document;
+use crate::problem::{Problem, suggest};
 use crate::rubric::Rubric;
 use crate::worksheet::Worksheet;
 use crate::worksheet::bodies::PanelField;
+use std::collections::BTreeMap;
 use std::path::Path;
 
 /// A worksheet with all that reading its pages needs; shared by all threads.
@@ -31,17 +32,36 @@ impl Sheet {
     }
 }
 
+/// How one student is marked.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// The student's worksheet, by its place in [`Class::sheets`].
+    pub sheet: usize,
+    /// What is exempt left out, limits widened.
+    pub rubric: Rubric,
+    /// Columns that are exempt.
+    pub exempt: Vec<String>,
+    /// How many times as wide the limits are.
+    pub tolerance: f64,
+    /// The student's own rubric, as in the roster.
+    pub own_rubric: Option<String>,
+}
+
 /// Everything that a person wrote in a class folder.
 pub struct Class {
     pub folder: Folder,
-    pub sheet: Sheet,
+    /// The class's worksheet first, then those of single students.
+    pub sheets: Vec<Sheet>,
+    /// The class's rubric.
     pub rubric: Rubric,
     pub roster: Roster,
+    /// A student an entry.
+    pub plans: Vec<Plan>,
     pub who: Who,
     pub changes: Changes,
-    /// Full marks.
+    /// Full marks of the class's rubric.
     pub out_of: f64,
-    /// The criteria's columns in marks.csv, with their full marks.
+    /// The criteria's columns in marks.csv, with their full marks: the class's, then those of single students.
     pub columns: Vec<(String, f64)>,
     /// How files were read where that is worth saying.
     pub notes: Vec<String>,
@@ -52,14 +72,21 @@ pub struct Class {
 /// # Errors
 /// All its problems.
 pub fn worksheet(folder: &Folder) -> Result<Worksheet, Vec<Problem>> {
-    let path = folder.worksheet();
-    let worksheet = Worksheet::load(&path)?;
-    let mut problems = layout::check(&worksheet, &path);
+    worksheet_at(&folder.worksheet())
+}
+
+/// As [`worksheet`], of another file.
+///
+/// # Errors
+/// All its problems.
+pub fn worksheet_at(path: &Path) -> Result<Worksheet, Vec<Problem>> {
+    let worksheet = Worksheet::load(path)?;
+    let mut problems = layout::check(&worksheet, path);
     if problems.is_empty() {
         return Ok(worksheet);
     }
     // Read again only here: a worksheet does not carry the places of its keys.
-    let document = Document::read(&path).map_err(|problem| vec![problem])?;
+    let document = Document::read(path).map_err(|problem| vec![problem])?;
     for problem in &mut problems {
         problem.place = document.place(&problem.path);
     }
@@ -72,11 +99,11 @@ pub fn panel_ids(worksheet: &Worksheet) -> Vec<&str> {
 }
 
 impl Class {
-    /// Reads a class folder.
+    /// Reads a class folder, the words to students in a language where one is asked for.
     ///
     /// # Errors
     /// [`Failure::Unusable`] with all problems of all files.
-    pub fn load(root: &Path) -> Result<Self, Failure> {
+    pub fn load(root: &Path, language: Option<&str>) -> Result<Self, Failure> {
         let folder = Folder::new(root);
         if !root.is_dir() {
             let fix = "make one with: lodemark new DIR --from unlike-poles";
@@ -85,40 +112,150 @@ impl Class {
         let mut problems = Vec::new();
         let worksheet = keep(worksheet(&folder), &mut problems);
         let roster = keep(Roster::load(&folder.roster()), &mut problems);
-        let rubric = match &worksheet {
-            Some(sheet) => keep(Rubric::load(&folder.rubric(), &panel_ids(sheet)), &mut problems),
+        let rubric = worksheet.as_ref().and_then(|sheet| {
+            keep(Rubric::load(&folder.rubric(), &panel_ids(sheet), language), &mut problems)
+        });
+        let who = roster.as_ref().and_then(|r| keep(Who::load(&folder.who(), r), &mut problems));
+        let (Some(worksheet), Some(rubric), Some(roster)) = (worksheet, rubric, roster) else {
+            return Err(Failure::Unusable(problems));
+        };
+        let mut plans =
+            Plans { folder: &folder, language, sheets: vec![worksheet], rubrics: BTreeMap::new(), problems };
+        let made: Vec<Option<Plan>> = roster.students.iter().map(|s| plans.of(s, &rubric)).collect();
+        let (sheets, mut problems) = (plans.sheets, plans.problems);
+        let plans: Option<Vec<Plan>> = made.into_iter().collect();
+        let columns = plans.as_ref().map(|plans| columns(&rubric, &sheets, plans)).unwrap_or_default();
+        let changes = match &plans {
+            Some(_) => keep(Changes::load(&folder.changes(), &roster, &columns), &mut problems),
             None => None,
         };
-        let columns = match (&worksheet, &rubric) {
-            (Some(sheet), Some(rubric)) => rubric.columns(&panel_ids(sheet)),
-            _ => Vec::new(),
-        };
-        let who = roster.as_ref().and_then(|r| keep(Who::load(&folder.who(), r), &mut problems));
-        let changes = match (&roster, columns.is_empty()) {
-            (Some(roster), false) => keep(Changes::load(&folder.changes(), roster, &columns), &mut problems),
-            _ => None,
-        };
-        let (Some(worksheet), Some(rubric), Some(roster), Some(who), Some(changes), true) =
-            (worksheet, rubric, roster, who, changes, problems.is_empty())
-        else {
+        let (Some(plans), Some(who), Some(changes), true) = (plans, who, changes, problems.is_empty()) else {
             return Err(Failure::Unusable(problems));
         };
         let notes = [("roster.csv", &roster.notes), ("who.csv", &who.notes), ("changes.csv", &changes.notes)]
             .iter()
             .flat_map(|(file, notes)| notes.iter().map(move |note| format!("{file} {note}")))
             .collect();
-        let out_of = columns.iter().map(|(_, marks)| marks).sum();
-        Ok(Self {
-            folder,
-            sheet: Sheet::new(worksheet),
-            rubric,
-            roster,
-            who,
-            changes,
-            out_of,
-            columns,
-            notes,
+        let out_of = rubric.out_of(&panel_ids(&sheets[0]));
+        let sheets = sheets.into_iter().map(Sheet::new).collect();
+        Ok(Self { folder, sheets, rubric, roster, plans, who, changes, out_of, columns, notes })
+    }
+
+    /// The class's worksheet.
+    pub fn sheet(&self) -> &Sheet {
+        &self.sheets[0]
+    }
+
+    /// A student's worksheet.
+    pub fn sheet_of(&self, student: usize) -> &Sheet {
+        &self.sheets[self.plans[student].sheet]
+    }
+
+    /// Whether any student is given a grade.
+    pub fn is_graded(&self) -> bool {
+        self.plans.iter().any(|p| !p.rubric.grades.is_empty())
+    }
+}
+
+/// The columns of the class's rubric, then those that only single students have.
+fn columns(rubric: &Rubric, sheets: &[Worksheet], plans: &[Plan]) -> Vec<(String, f64)> {
+    let mut columns = rubric.columns(&panel_ids(&sheets[0]));
+    for plan in plans {
+        for (column, marks) in plan.rubric.columns(&panel_ids(&sheets[plan.sheet])) {
+            if !columns.iter().any(|(known, _)| *known == column) {
+                columns.push((column, marks));
+            }
+        }
+    }
+    columns
+}
+
+/// Reads what the roster names for single students, each file once.
+struct Plans<'a> {
+    folder: &'a Folder,
+    language: Option<&'a str>,
+    sheets: Vec<Worksheet>,
+    /// By file and worksheet.
+    rubrics: BTreeMap<(String, usize), Option<Rubric>>,
+    problems: Vec<Problem>,
+}
+
+impl Plans<'_> {
+    fn of(&mut self, student: &Student, class: &Rubric) -> Option<Plan> {
+        let sheet = self.sheet(student)?;
+        let rubric = if student.rubric.is_empty() && sheet == 0 {
+            class.clone()
+        } else {
+            self.rubric(student, sheet)?
+        };
+        let ids: Vec<&str> = rubric.criteria.iter().map(|c| c.id.as_str()).collect();
+        for id in student.exempt.iter().filter(|id| !ids.contains(&id.as_str())) {
+            let what = format!("no criterion is called \"{id}\"");
+            self.problems.push(self.at(student, "exempt", what, suggest(id, &ids)));
+            return None;
+        }
+        let panels = panel_ids(&self.sheets[sheet]);
+        let spared =
+            |column: &String| rubric.criterion(column).is_some_and(|c| student.exempt.contains(&c.id));
+        let all = rubric.columns(&panels).into_iter().map(|(column, _)| column);
+        Some(Plan {
+            sheet,
+            exempt: all.filter(spared).collect(),
+            rubric: rubric.without(&student.exempt).widened(student.tolerance),
+            tolerance: student.tolerance,
+            own_rubric: (!student.rubric.is_empty()).then(|| student.rubric.clone()),
         })
+    }
+
+    fn sheet(&mut self, student: &Student) -> Option<usize> {
+        if student.sheet.is_empty() {
+            return Some(0);
+        }
+        let path = self.folder.root().join(&student.sheet);
+        if !path.is_file() {
+            self.missing(student, "sheet", &student.sheet);
+            return None;
+        }
+        let sheet = keep(worksheet_at(&path), &mut self.problems)?;
+        if let Some(known) = self.sheets.iter().position(|s| s.id == sheet.id) {
+            if format!("{:?}", self.sheets[known]) == format!("{sheet:?}") {
+                return Some(known);
+            }
+            let what = format!("{} has the id {} of another worksheet of the class", student.sheet, sheet.id);
+            let fix = "give it an id of its own: it tells the pages apart";
+            self.problems.push(self.at(student, "sheet", what, fix.into()));
+            return None;
+        }
+        self.sheets.push(sheet);
+        Some(self.sheets.len() - 1)
+    }
+
+    fn rubric(&mut self, student: &Student, sheet: usize) -> Option<Rubric> {
+        let path = match student.rubric.as_str() {
+            "" => self.folder.rubric(),
+            name => self.folder.root().join(name),
+        };
+        if !path.is_file() {
+            self.missing(student, "rubric", &student.rubric);
+            return None;
+        }
+        let key = (student.rubric.clone(), sheet);
+        if !self.rubrics.contains_key(&key) {
+            let panels = panel_ids(&self.sheets[sheet]);
+            let read = keep(Rubric::load(&path, &panels, self.language), &mut self.problems);
+            self.rubrics.insert(key.clone(), read);
+        }
+        self.rubrics.get(&key).cloned().flatten()
+    }
+
+    fn missing(&mut self, student: &Student, column: &str, name: &str) {
+        let what = format!("there is no file {name} in the class folder");
+        self.problems.push(self.at(student, column, what, "put it there, or leave the cell empty".into()));
+    }
+
+    fn at(&self, student: &Student, column: &str, what: String, fix: String) -> Problem {
+        let (file, place) = (self.folder.roster(), Some((student.line, 1)));
+        Problem { file, place, path: column.to_string(), what, fix }
     }
 }
 
@@ -126,7 +263,11 @@ fn keep<T>(read: Result<T, Vec<Problem>>, problems: &mut Vec<Problem>) -> Option
     match read {
         Ok(value) => Some(value),
         Err(found) => {
-            problems.extend(found);
+            for problem in found {
+                if !problems.contains(&problem) {
+                    problems.push(problem);
+                }
+            }
             None
         }
     }

@@ -3,13 +3,13 @@
 
 use super::assign::Assignment;
 use super::cache::{Cache, Outcome, ReadPage};
-use super::class::{Class, panel_ids};
+use super::class::{Class, Plan, panel_ids};
 use super::pages::Note;
 use crate::class::marks::{Row, Status};
 use crate::class::roster::State;
 use crate::measure::PanelMeasures;
 use crate::measure::findings::PanelRecord;
-use crate::rubric::{CriterionMark, PanelFacts, Rubric};
+use crate::rubric::{CriterionMark, Marks, PanelFacts, Rubric, Total};
 use sha2::{Digest, Sha256};
 
 /// Share of a frame covered by strokes that were read as nothing, above which a person should look: in a frame of A4
@@ -29,6 +29,7 @@ pub struct Verdict {
     pub student: usize,
     pub status: Status,
     pub marks: Vec<CriterionMark>,
+    pub total: Total,
     /// Who set a mark and why, a mark an entry; `None` for the machine's.
     pub by: Vec<Option<String>>,
     /// Page flags first, then the criteria's, then `spot`.
@@ -53,35 +54,64 @@ pub fn judge(
         None => (None, Vec::new()),
     };
     let read = page.and_then(|n| load(cache, &notes[n]));
-    let ids = panel_ids(&class.sheet.worksheet);
+    let plan = &class.plans[student];
+    let ids = panel_ids(&class.sheet_of(student).worksheet);
     let mut flags = Vec::new();
     let mut needs_look = false;
     let (mut status, mut marks) = match (&page, &read) {
         (None, _) if class.roster.students[student].state == State::Excused => {
-            (Status::Excused, unjudged(&class.rubric, &ids))
+            (Status::Excused, plan.rubric.unjudged(&ids))
         }
-        (None, _) => (Status::Absent, unjudged(&class.rubric, &ids)),
-        (Some(_), None) => (Status::Unreadable, unjudged(&class.rubric, &ids)),
+        (None, _) => (Status::Absent, plan.rubric.unjudged(&ids)),
+        (Some(_), None) => (Status::Unreadable, plan.rubric.unjudged(&ids)),
+        (Some(n), Some(_)) if notes[*n].sheet != plan.sheet => {
+            needs_look = true;
+            flags.push("other-sheet".into());
+            (Status::Proposed, plan.rubric.unjudged(&ids))
+        }
         (Some(_), Some(read)) => {
             needs_look = page_flags(class, student, read, &mut flags);
-            (Status::Proposed, marks_of(&class.rubric, read, &ids))
+            (Status::Proposed, marks_of(&plan.rubric, read, &ids))
         }
     };
     if !earlier.is_empty() {
         flags.push("twice".into());
         needs_look = true;
     }
-    let by = change(class, student, &mut marks);
+    let by = change(class, student, &mut marks.criteria);
+    let total = plan.rubric.total(&marks);
     let settled = !by.is_empty() && by.iter().all(Option::is_some);
     if settled {
         status = Status::Proposed;
-    } else if status == Status::Proposed && (needs_look || marks.iter().any(|m| m.look)) {
+    } else if status == Status::Proposed
+        && (needs_look || !total.flags.is_empty() || marks.criteria.iter().any(|m| m.look))
+    {
         status = Status::Look;
     }
     if read.is_some() || settled {
-        flags.extend(marks.iter().flat_map(|m| m.flags.iter().cloned()));
+        flags.extend(marks.criteria.iter().flat_map(|m| m.flags.iter().cloned()));
+        flags.extend(total.flags.iter().cloned());
     }
-    Verdict { student, status, marks, by, flags, page, earlier }
+    if page.is_some() {
+        flags.extend(terms(plan));
+    }
+    Verdict { student, status, marks: marks.criteria, total, by, flags, page, earlier }
+}
+
+/// What is special about how a student is marked, as flags.
+fn terms(plan: &Plan) -> Vec<String> {
+    let mut flags: Vec<String> = plan.exempt.iter().map(|column| format!("{column}:exempt")).collect();
+    if plan.tolerance > 1.0 {
+        flags.push(format!("tolerance-{}", plan.tolerance));
+    }
+    if let Some(file) = &plan.own_rubric {
+        let name: String = file.chars().map(|c| if c.is_whitespace() { '-' } else { c }).collect();
+        flags.push(format!("own-rubric-{}", name.trim_end_matches(".yaml")));
+    }
+    if plan.sheet > 0 {
+        flags.push("own-sheet".into());
+    }
+    flags
 }
 
 /// The page behind a note, if it was read.
@@ -93,47 +123,31 @@ pub fn load(cache: &Cache, note: &Note) -> Option<ReadPage> {
 }
 
 /// The machine's marks of a page; none where it is blank or its samples are not whole.
-pub fn marks_of(rubric: &Rubric, page: &ReadPage, panels: &[&str]) -> Vec<CriterionMark> {
+pub fn marks_of(rubric: &Rubric, page: &ReadPage, panels: &[&str]) -> Marks {
     match page.cached.measures() {
         Some(measures) if !is_blank(&measures) => {
             let records = &page.cached.findings.panels;
             let facts: Vec<PanelFacts> = measures
                 .iter()
                 .zip(records)
-                .map(|(measures, record)| PanelFacts { measures, worst_angle_deg: worst_angle_deg(record) })
+                .map(|(measures, record)| PanelFacts { measures, worst_line: worst_line(record) })
                 .collect();
             rubric.mark(&facts)
         }
-        _ => unjudged(rubric, panels),
+        _ => rubric.unjudged(panels),
     }
 }
 
-fn worst_angle_deg(record: &PanelRecord) -> Option<f64> {
-    record.lines.iter().filter_map(|line| line.angle_deg.median).reduce(f64::max)
+/// The number of the line with the greatest median angle to the field, the first of equals, and the angle.
+fn worst_line(record: &PanelRecord) -> Option<(usize, f64)> {
+    let angles = record.lines.iter().enumerate().filter_map(|(n, l)| Some((n + 1, l.angle_deg.median?)));
+    angles.reduce(|a, b| if b.1 > a.1 { b } else { a })
 }
 
 /// Whether no line was found in any panel. Hard pencil on a pale copy looks so too: never a reason for marks.
 fn is_blank(measures: &[PanelMeasures]) -> bool {
     let none = |p: &PanelMeasures, name: &str| p.get(name).and_then(|m| m.value).is_none_or(|v| v == 0.0);
     measures.iter().all(|p| none(p, "lines.count") && none(p, "dots.count"))
-}
-
-/// No criterion could be judged.
-fn unjudged(rubric: &Rubric, panels: &[&str]) -> Vec<CriterionMark> {
-    rubric
-        .columns(panels)
-        .into_iter()
-        .map(|(column, out_of)| CriterionMark {
-            title: rubric.title_of(&column),
-            column,
-            out_of,
-            marks: None,
-            chance: 0.0,
-            say: String::new(),
-            look: true,
-            flags: Vec::new(),
-        })
-        .collect()
 }
 
 /// Flags of the page as a whole; whether a person should look for their sake.
@@ -173,6 +187,7 @@ fn change(class: &Class, student: usize, marks: &mut [CriterionMark]) -> Vec<Opt
         if let Some(change) = change {
             mark.marks = Some(change.marks);
             mark.chance = 1.0;
+            mark.worlds.clear();
             mark.look = false;
             mark.flags = vec![format!("{}:changed", mark.column)];
         }
@@ -189,7 +204,7 @@ fn change(class: &Class, student: usize, marks: &mut [CriterionMark]) -> Vec<Opt
 /// Flags one in [`SPOT_EVERY`] of the proposed rows, at least one: those whose code comes first in the order of
 /// SHA-256 over worksheet and code, so that the choice is the same on every machine and nobody's wish.
 pub fn flag_spots(class: &Class, verdicts: &mut [Verdict]) {
-    let worksheet = &class.sheet.worksheet.id;
+    let worksheet = &class.sheet().worksheet.id;
     let mut proposed: Vec<(Vec<u8>, usize)> = verdicts
         .iter()
         .enumerate()
@@ -210,12 +225,17 @@ impl Verdict {
     /// The row of marks.csv.
     pub fn row(&self, class: &Class, notes: &[Note]) -> Row {
         let student = &class.roster.students[self.student];
+        let mark = |(column, _): &(String, f64)| {
+            self.marks.iter().find(|m| m.column == *column).and_then(|m| m.marks)
+        };
         Row {
             code: student.code.clone(),
             name: student.name.clone(),
             status: self.status,
-            out_of: class.out_of,
-            marks: self.marks.iter().map(|m| m.marks).collect(),
+            total: self.total.value,
+            out_of: self.total.out_of,
+            grade: self.total.grade.clone(),
+            marks: class.columns.iter().map(mark).collect(),
             flags: self.flags.clone(),
             feedback: if self.page.is_some() {
                 format!("feedback/{}.html", student.code)
@@ -228,7 +248,9 @@ impl Verdict {
 
     /// Why a person should look at the page as a whole: whole sentences, the criteria's reasons left out.
     pub fn page_reasons(&self) -> Vec<String> {
-        self.flags.iter().filter(|flag| !flag.contains(':')).filter_map(|flag| explain(flag)).collect()
+        let whole =
+            |flag: &&String| !flag.contains(':') || flag.starts_with("total:") || flag.starts_with("grade:");
+        self.flags.iter().filter(whole).filter_map(|flag| explain(flag)).collect()
     }
 
     /// Why a person should look at a criterion.
@@ -247,9 +269,14 @@ pub fn source(note: &Note) -> String {
 
 /// A flag in a sentence; `None` where it asks for nothing.
 pub fn explain(flag: &str) -> Option<String> {
+    if flag == "grade:near-edge" {
+        return Some("What was read leaves room for another grade.".to_string());
+    }
     let reason = flag.split_once(':').map_or(flag, |(_, reason)| reason);
     let sentence = match reason {
         "near-edge" => "What was read leaves room for another mark.",
+        "cap-near-edge" => "It is not sure whether a limit on the total holds.",
+        "other-sheet" => "The page is of another worksheet than the roster gives this student.",
         "need-near-edge" => "It is not sure whether enough was drawn for this to be judged.",
         "maybe-empty" => "There may be too little on the page to judge this.",
         "no-value" => "There is too little on the page to judge this.",

@@ -2,7 +2,7 @@
 
 use super::assign::{Assignment, assign, who_rows};
 use super::cache::Cache;
-use super::class::Class;
+use super::class::{Class, Sheet};
 use super::judge::{Verdict, flag_spots, judge, source};
 use super::pages::{Catalogue, Seen, read_all};
 use super::summary::{Counts, Person, Summary};
@@ -22,25 +22,32 @@ use std::time::Instant;
 /// [`Failure::Unusable`]: nothing was written. [`Failure::Stopped`]: each file is whole, old or new.
 pub fn mark(root: &Path, options: &Options) -> Result<Summary, Failure> {
     let started = Instant::now();
-    let class = Class::load(root)?;
+    let class = Class::load(root, options.language.as_deref())?;
     let files = scans::list(&class.folder)?;
-    let cache = Cache::new(class.folder.cache(), &class.sheet.worksheet);
+    let caches = caches(&class);
+    let cache = &caches[0].1;
     whole::folder(&cache.pages()).map_err(Failure::Stopped)?;
     let _alone = lock(&class)?;
     for folder in [class.folder.cache(), cache.pages()] {
         whole::sweep(&folder);
     }
     let pool = options.pool()?;
-    let catalogue = pool.install(|| read_all(&class.sheet, &files, &cache, options.progress))?;
+    let catalogue = pool.install(|| read_all(&caches, &files, options.progress))?;
     let assignment = assign(&catalogue.notes, &class.roster, &class.who);
     let verdicts = pool.install(|| {
         let students = (0..class.roster.students.len()).into_par_iter();
-        students.map(|s| judge(&class, &cache, &catalogue.notes, &assignment, s)).collect::<Vec<_>>()
+        students.map(|s| judge(&class, cache, &catalogue.notes, &assignment, s)).collect::<Vec<_>>()
     });
-    let run = Run { class: &class, cache: &cache, catalogue: &catalogue, assignment: &assignment };
+    let run = Run { class: &class, cache, catalogue: &catalogue, assignment: &assignment };
     let (verdicts, written) = run.write(verdicts, &pool)?;
-    cache.keep_only(&catalogue.notes.iter().filter_map(|n| n.key.clone()).collect());
+    cache.keep_only(&catalogue.keys);
     Ok(run.summary(&verdicts, written, files.len(), started))
+}
+
+/// The class's worksheets, each with the cache for its pages.
+pub(super) fn caches(class: &Class) -> Vec<(&Sheet, Cache)> {
+    let cache = |sheet: &Sheet| Cache::new(class.folder.cache(), &sheet.worksheet);
+    class.sheets.iter().map(|sheet| (sheet, cache(sheet))).collect()
 }
 
 /// Keeps two runs from working in one folder; the lock falls when the program ends, however it ends.
@@ -58,6 +65,12 @@ fn lock(class: &Class) -> Result<File, Failure> {
         // A disk that knows no locks: work without one.
         Err(std::fs::TryLockError::Error(_)) => Ok(file),
     }
+}
+
+/// The title of a column, of the class's rubric or of a single student's.
+fn title(class: &Class, column: &str) -> String {
+    let rubrics = std::iter::once(&class.rubric).chain(class.plans.iter().map(|p| &p.rubric));
+    rubrics.map(|r| r.title_of(column)).find(|t| !t.is_empty()).unwrap_or_default()
 }
 
 struct Run<'a> {
@@ -98,7 +111,8 @@ impl Run<'_> {
         batch.commit().map_err(Failure::Stopped)?;
         let columns: Vec<String> = class.columns.iter().map(|(name, _)| name.clone()).collect();
         let rows: Vec<marks::Row> = verdicts.iter().map(|v| v.row(class, notes)).collect();
-        let written = marks::write(&class.folder, &marks::text(&columns, &rows)).map_err(Failure::Stopped)?;
+        let written = marks::write(&class.folder, &marks::text(&columns, &rows, class.is_graded()))
+            .map_err(Failure::Stopped)?;
         output::sweep(class, &verdicts);
         Ok((verdicts, written))
     }
@@ -107,11 +121,11 @@ impl Run<'_> {
         let (class, notes) = (self.class, &self.catalogue.notes);
         let heading = |(column, out_of): &(String, f64)| report::Heading {
             column: column.clone(),
-            title: class.rubric.title_of(column),
+            title: title(class, column),
             out_of: *out_of,
         };
         report::ClassSet {
-            worksheet: class.sheet.worksheet.title.clone(),
+            worksheet: class.sheet().worksheet.title.clone(),
             rubric: class.rubric.title.clone(),
             out_of: class.out_of,
             criteria: class.columns.iter().map(heading).collect(),

@@ -5,7 +5,7 @@
 //! - [`read`]: one page image to drawings; [`pages`]: all pages in parallel, by way of [`cache`]
 //! - [`assign`]: whose page is whose
 //! - [`judge`]: a student's page to marks, flags, findings and feedback
-//! - [`mark`], [`check`]: the two runs; [`summary`]: what a person is told at the end
+//! - [`mark`], [`check`]: the two runs; [`trial`]: another rubric tried on marks that are there; [`summary`]: what a person is told at the end
 //! - [`steps`]: each step of reading a page as a picture
 //!
 //! A page is a function of its image, the worksheet and the rubric alone: no answer depends on the number of
@@ -24,6 +24,7 @@ pub mod read;
 pub mod scans;
 pub mod steps;
 pub mod summary;
+pub mod trial;
 
 use crate::problem::Problem;
 
@@ -31,6 +32,7 @@ pub use check::{Checked, check};
 pub use mark::mark;
 pub use steps::steps;
 pub use summary::Summary;
+pub use trial::{Trial, trial};
 
 /// Why a run gave nothing.
 #[derive(Clone, Debug)]
@@ -47,13 +49,15 @@ impl From<Vec<Problem>> for Failure {
     }
 }
 
-/// How a run is done; none of it changes an answer.
-#[derive(Clone, Copy, Debug, Default)]
+/// How a run is done; none of it changes a mark.
+#[derive(Clone, Debug, Default)]
 pub struct Options {
     /// How many pages are read at once; `None`: as many as the machine has processors.
     pub threads: Option<usize>,
     /// Whether to show progress on standard error.
     pub progress: bool,
+    /// The language of what is said to the students, where the rubric has several.
+    pub language: Option<String>,
 }
 
 impl Options {

@@ -26,15 +26,16 @@ pub type Staged = Vec<Option<(tempfile::TempPath, PathBuf)>>;
 pub fn stage(class: &Class, cache: &Cache, notes: &[Note], verdict: &Verdict) -> Result<Staged, Problem> {
     let Some(n) = verdict.page else { return Ok(Vec::new()) };
     let code = &class.roster.students[verdict.student].code;
+    let hash = &class.plans[verdict.student].rubric.hash;
     let mut staged = Vec::new();
     let read = load(cache, &notes[n]);
     if let Some(page) = &read {
-        let bytes = findings(class, &notes[n], page, code, &verdict.marks, &verdict.flags)?;
+        let bytes = findings(hash, &notes[n], page, code, &verdict.marks, &verdict.flags)?;
         staged.push(whole::prepare(&class.folder.findings().join(format!("{code}.json")), &bytes)?);
     }
     for (k, earlier) in verdict.earlier.iter().enumerate() {
         if let Some(page) = load(cache, &notes[*earlier]) {
-            let bytes = findings(class, &notes[*earlier], &page, code, &[], &["twice".into()])?;
+            let bytes = findings(hash, &notes[*earlier], &page, code, &[], &["twice".into()])?;
             let name = format!("{code}.{}.json", k + 1);
             staged.push(whole::prepare(&class.folder.findings().join(name), &bytes)?);
         }
@@ -46,7 +47,7 @@ pub fn stage(class: &Class, cache: &Cache, notes: &[Note], verdict: &Verdict) ->
 }
 
 fn findings(
-    class: &Class,
+    hash: &str,
     note: &Note,
     page: &ReadPage,
     code: &str,
@@ -55,7 +56,7 @@ fn findings(
 ) -> Result<Vec<u8>, Problem> {
     let record = |m: &CriterionMark| (m.column.clone(), MarkRecord { marks: m.marks, chance: m.chance });
     let whole = Findings {
-        rubric: class.rubric.hash.clone(),
+        rubric: hash.to_string(),
         code: code.to_string(),
         source: SourcePage { file: note.file.clone(), page: note.page },
         marks: marks.iter().map(record).collect(),
@@ -82,7 +83,8 @@ fn report_student(
 ) -> report::Student {
     let student = &class.roster.students[verdict.student];
     let panels = read.map(|page| page.cached.findings.panels).unwrap_or_default();
-    let frames = class.sheet.worksheet.panels.iter().map(|p| p.frame);
+    let sheet = &class.sheets[note.sheet].worksheet;
+    let frames = sheet.panels.iter().map(|p| p.frame);
     let picture = note.key.as_ref().and_then(|key| cache.shown(key)).map(|shown| {
         let [x0, y0, x1, y1] = shown.region;
         report::Picture::from_jpeg(Rect::new(x0, y0, x1, y1), shown.jpeg)
@@ -90,17 +92,45 @@ fn report_student(
     report::Student {
         code: student.code.clone(),
         name: student.name.clone(),
-        worksheet: class.sheet.worksheet.title.clone(),
+        worksheet: sheet.title.clone(),
         status: verdict.status,
         why: why(verdict, note),
-        total: total(&verdict.marks),
-        out_of: class.out_of,
+        total: verdict.total.value,
+        out_of: verdict.total.out_of,
+        grade: verdict.total.grade.clone(),
+        says: verdict.total.says.clone(),
+        terms: terms(class, verdict),
+        words_only: class.plans[verdict.student].rubric.words_only,
+        language: class.plans[verdict.student].rubric.language.clone(),
         criteria: judged(&verdict.marks, &verdict.by),
         panels: frames.zip(panels).map(|(frame, record)| report::Sheet { frame, record }).collect(),
         picture,
         source: source(note),
         recorded: true,
     }
+}
+
+/// How this student is marked otherwise than the class, in sentences.
+fn terms(class: &Class, verdict: &Verdict) -> Vec<String> {
+    let plan = &class.plans[verdict.student];
+    let mut terms = Vec::new();
+    if plan.tolerance > 1.0 {
+        let wide = plan.rubric.criteria.iter();
+        // The plan's limits are wide already: any that would change again was changed.
+        let titles: Vec<&str> =
+            wide.filter(|c| c.is_widened(plan.tolerance)).map(|c| c.title.as_str()).collect();
+        if !titles.is_empty() {
+            terms.push(format!(
+                "Marked with limits {} times as wide: {}.",
+                plan.tolerance,
+                titles.join("; ")
+            ));
+        }
+    }
+    if !plan.exempt.is_empty() {
+        terms.push(format!("Not part of this student's marks: {}.", plan.exempt.join(", ")));
+    }
+    terms
 }
 
 /// Why a person should look at a student's page as a whole.
@@ -129,18 +159,15 @@ pub fn report_row(class: &Class, notes: &[Note], verdict: &Verdict) -> report::R
         code: student.code.clone(),
         name: student.name.clone(),
         status: verdict.status,
-        total: total(&verdict.marks),
+        total: verdict.total.value,
+        out_of: verdict.total.out_of,
+        grade: verdict.total.grade.clone(),
         criteria: if note.is_some() || has_marks { judged(&verdict.marks, &verdict.by) } else { Vec::new() },
         why: note.map(|n| why(verdict, n)).unwrap_or_default(),
         spot: verdict.flags.iter().any(|flag| flag == "spot"),
         feedback: note.map(|_| format!("feedback/{}.html", student.code)),
         source: note.map(source).unwrap_or_default(),
     }
-}
-
-/// All marks together, or none as soon as one is missing.
-pub fn total(marks: &[CriterionMark]) -> Option<f64> {
-    if marks.is_empty() { None } else { marks.iter().map(|m| m.marks).sum() }
 }
 
 /// Marks for a page that people read.

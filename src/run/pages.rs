@@ -13,7 +13,7 @@ use crate::report::Picture;
 use crate::scan::{self, GreyImage, PageImage, PageRefusal, Pages, Refusal, Wanted};
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
@@ -27,6 +27,8 @@ pub struct Note {
     pub page: usize,
     /// In the cache; `None` where nothing is kept.
     pub key: Option<String>,
+    /// Which of the class's worksheets it is a page of.
+    pub sheet: usize,
     pub seen: Seen,
 }
 
@@ -60,6 +62,8 @@ pub struct Catalogue {
     pub bad_files: Vec<BadFile>,
     /// How many pages were decoded and read, the others being known already.
     pub newly_read: usize,
+    /// Keys of all that was used of the cache.
+    pub keys: BTreeSet<String>,
 }
 
 /// A page to look at.
@@ -71,11 +75,13 @@ struct Job<'a> {
     hash: Result<String, PageRefusal>,
 }
 
-/// Reads every page of `files`, or finds it in the cache.
+/// Reads every page of `files`, or finds it in the cache. `sheets`: the class's worksheet first, then those of
+/// single students, each with the cache for its pages.
 ///
 /// # Errors
 /// [`Failure::Stopped`] where the cache cannot be written. No page and no file is an error.
-pub fn read_all(sheet: &Sheet, files: &[ScanFile], cache: &Cache, bar: bool) -> Result<Catalogue, Failure> {
+pub fn read_all(sheets: &[(&Sheet, Cache)], files: &[ScanFile], bar: bool) -> Result<Catalogue, Failure> {
+    let Some((_, cache)) = sheets.first() else { return Ok(Catalogue::default()) };
     let known = cache.known_files();
     let mut opened = Vec::new();
     opened.par_extend(files.par_iter().map(|file| open(file, known.get(&file.name))));
@@ -104,19 +110,56 @@ pub fn read_all(sheet: &Sheet, files: &[ScanFile], cache: &Cache, bar: bool) -> 
     }
     let progress = progress_bar(jobs.len(), bar);
     let newly_read = AtomicUsize::new(0);
-    let notes: Result<Vec<Note>, Failure> = jobs
+    let notes: Result<Vec<(Note, Vec<String>)>, Failure> = jobs
         .par_iter()
         .map(|job| {
-            let note = look(sheet, job, cache, &newly_read);
+            let note = look_through(sheets, job, &newly_read);
             progress.inc(1);
             note
         })
         .collect();
     progress.finish_and_clear();
-    catalogue.notes = notes?;
+    for (note, keys) in notes? {
+        catalogue.notes.push(note);
+        catalogue.keys.extend(keys);
+    }
     catalogue.newly_read = newly_read.into_inner();
     cache.remember(&remembered).map_err(Failure::Stopped)?;
     Ok(catalogue)
+}
+
+/// What is known of every page without reading any; `None` where a page was not read yet.
+pub fn read_known(sheets: &[(&Sheet, Cache)], files: &[ScanFile]) -> Option<Vec<Note>> {
+    let (_, cache) = sheets.first()?;
+    let known = cache.known_files();
+    let mut notes = Vec::new();
+    for file in files {
+        let Ok(found) = open(file, known.get(&file.name)) else { continue };
+        for (n, hash) in found.hashes.iter().enumerate() {
+            let note = |key, sheet, seen| Note { file: file.name.clone(), page: n + 1, key, sheet, seen };
+            let Ok(hash) = hash else {
+                notes.push(note(None, 0, Seen::NoPage));
+                continue;
+            };
+            let mut at = 0;
+            loop {
+                let key = sheets[at].1.key(hash);
+                let seen = seen(&sheets[at].1.get(&key)?);
+                let Seen::OtherWorksheet(id) = &seen else {
+                    notes.push(note(Some(key), at, seen));
+                    break;
+                };
+                match sheets.iter().position(|(s, _)| s.worksheet.id == *id).filter(|n| at == 0 && *n > 0) {
+                    Some(n) => at = n,
+                    None => {
+                        notes.push(note(Some(key), at, seen));
+                        break;
+                    }
+                }
+            }
+        }
+    }
+    Some(notes)
 }
 
 struct Opened {
@@ -159,8 +202,29 @@ fn progress_bar(pages: usize, shown: bool) -> ProgressBar {
     bar
 }
 
+/// Looks at a page as one of the class's worksheet, and where its code names another of the class's as that one.
+fn look_through(
+    sheets: &[(&Sheet, Cache)],
+    job: &Job,
+    newly_read: &AtomicUsize,
+) -> Result<(Note, Vec<String>), Failure> {
+    let mut keys = Vec::new();
+    let mut at = 0;
+    loop {
+        let (sheet, cache) = &sheets[at];
+        let note = Note { sheet: at, ..look(sheet, job, cache, newly_read)? };
+        keys.extend(note.key.clone());
+        let Seen::OtherWorksheet(id) = &note.seen else { return Ok((note, keys)) };
+        let other = sheets.iter().position(|(s, _)| s.worksheet.id == *id).filter(|n| at == 0 && *n > 0);
+        match other {
+            Some(n) => at = n,
+            None => return Ok((note, keys)),
+        }
+    }
+}
+
 fn look(sheet: &Sheet, job: &Job, cache: &Cache, newly_read: &AtomicUsize) -> Result<Note, Failure> {
-    let note = |key, seen| Note { file: job.file.name.clone(), page: job.page, key, seen };
+    let note = |key, seen| Note { file: job.file.name.clone(), page: job.page, key, sheet: 0, seen };
     let hash = match &job.hash {
         Ok(hash) => hash,
         Err(refusal) => {

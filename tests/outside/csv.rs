@@ -30,6 +30,8 @@ fn python_reads_back_what_was_written() {
             code: "A01".into(),
             name: (*name).into(),
             status: Status::Look,
+            total: None,
+            grade: None,
             out_of: 11.0,
             marks: vec![Some(0.5), None],
             flags: vec!["one:near-edge".into(), "twice".into()],
@@ -37,7 +39,7 @@ fn python_reads_back_what_was_written() {
             source: "scan, of \"9b\".pdf page 2".into(),
         })
         .collect();
-    let written = text(&["one".into(), "two.A".into()], &rows);
+    let written = text(&["one".into(), "two.A".into()], &rows, false);
     let mut python = Command::new("python3")
         .args(["-c", READ])
         .stdin(Stdio::piped())

@@ -6,6 +6,7 @@
 //! - `stats`: rank correlation with ties
 //! - `csv`: marks.csv read back by another reader
 //! - `reading`: thinning and Otsu's threshold, worked pictures and figures
+//! - `schema`: the JSON Schema of rubric.yaml, by a general validator
 //! - `qr`: codes read back from the printed page by another reader
 
 mod csv;
@@ -17,4 +18,5 @@ mod page;
 mod qr;
 mod reading;
 mod scene;
+mod schema;
 mod stats;

@@ -8,6 +8,7 @@ mod marking;
 mod measures;
 mod page;
 mod print;
+mod rubrics;
 mod steps;
 #[cfg(unix)]
 mod telephones;

@@ -4,6 +4,7 @@
 //! when a problem needs it, by parsing again and stopping there. Checks go on after a problem, so that
 //! a person gets all of them at once.
 
+mod merge;
 mod tree;
 
 use super::{Problem, read_capped, suggest};

@@ -42,6 +42,8 @@ fn feedback(bencher: divan::Bencher<'_, '_>) {
         says: Vec::new(),
         terms: Vec::new(),
         words_only: false,
+        field: Default::default(),
+        ideas: Vec::new(),
         language: None,
         criteria: Vec::new(),
         panels: vec![Sheet { frame: frame(), record: Default::default() }],

@@ -15,6 +15,7 @@
 //! - [`ink`]: flat page to the student's ink, thinned
 //! - [`vectorise`]: thinned ink to a drawing
 //! - [`measure`]: drawing and field to named measures
+//! - [`ideas`]: findings to students' usual ideas
 //! - [`rubric`]: measures to marks and words
 //! - [`class`]: the class folder
 //! - [`report`]: feedback pages and the set on one page
@@ -26,6 +27,7 @@ pub mod cli;
 pub mod drawing;
 pub mod field;
 pub mod geometry;
+pub mod ideas;
 pub mod ink;
 pub mod measure;
 pub mod print;

@@ -126,7 +126,7 @@ pub fn cells(columns: &[String], rows: &[Row], graded: bool) -> Vec<Vec<Cell>> {
 }
 
 /// Rows as RFC 4180: commas, CRLF, quotes where needed; no cell that a spreadsheet would run as a formula.
-pub(super) fn csv_text(rows: impl Iterator<Item = Vec<String>>) -> String {
+pub fn csv_text(rows: impl Iterator<Item = Vec<String>>) -> String {
     let mut text = String::new();
     for row in rows {
         let cells: Vec<String> = row.iter().map(|cell| quoted(&defused(cell))).collect();

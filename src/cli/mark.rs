@@ -1,6 +1,7 @@
 //! `lodemark mark`.
 
 use super::{Done, tell, tell_json};
+use crate::report::ShowField;
 use crate::run::{self, Failure, Options};
 use std::io::IsTerminal;
 use std::path::PathBuf;
@@ -24,6 +25,24 @@ pub(super) struct Arguments {
     /// The language of what is said to the students, where the rubric has several, as de.
     #[arg(long, value_name = "CODE")]
     language: Option<String>,
+    /// When feedback shows the computed field lines: yes, faintly over the drawing; after, on request below all else.
+    #[arg(long, value_name = "WHEN", default_value = "no")]
+    show_field: Show,
+    /// Leave marks out of the feedback: words only.
+    #[arg(long)]
+    no_marks: bool,
+    /// Write feedback and the class page as PDF too: feedback/CODE.pdf, class.pdf.
+    #[arg(long)]
+    pdf: bool,
+    /// Write marks.xlsx too: marks.csv as a spreadsheet, and a sheet a criterion.
+    #[arg(long)]
+    xlsx: bool,
+    /// Write oneroster.zip too: line items and results in the columns of OneRoster 1.2 CSV.
+    #[arg(long)]
+    oneroster: bool,
+    /// Compare with the class in this folder, marked earlier, on the class page.
+    #[arg(long, value_name = "DIR")]
+    earlier: Option<PathBuf>,
     /// End with exit code 1 where something needs a person.
     #[arg(long)]
     strict: bool,
@@ -32,11 +51,29 @@ pub(super) struct Arguments {
     json: bool,
 }
 
+/// When the computed field lines are shown.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum Show {
+    Yes,
+    No,
+    After,
+}
+
 pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
     let options = Options {
         threads: arguments.threads.map(usize::from),
         progress: std::io::stderr().is_terminal(),
         language: arguments.language.clone(),
+        show_field: match arguments.show_field {
+            Show::Yes => ShowField::Yes,
+            Show::No => ShowField::No,
+            Show::After => ShowField::After,
+        },
+        hide_marks: arguments.no_marks,
+        pdf: arguments.pdf,
+        xlsx: arguments.xlsx,
+        oneroster: arguments.oneroster,
+        earlier: arguments.earlier.clone(),
     };
     let summary = run::mark(&arguments.dir, &options)?;
     if arguments.json {

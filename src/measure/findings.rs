@@ -29,6 +29,23 @@ pub struct Findings {
     pub marks: BTreeMap<String, MarkRecord>,
     /// As in marks.csv.
     pub flags: Vec<String>,
+    /// Usual ideas that the drawing suggests.
+    #[serde(default)]
+    pub ideas: Vec<IdeaRecord>,
+}
+
+/// A usual idea that a drawing suggests.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct IdeaRecord {
+    /// Its id in the catalogue.
+    pub idea: String,
+    /// The panel's id.
+    pub panel: String,
+    pub sure: f64,
+    /// The lines that show it, by id; none where the whole pattern does.
+    pub lines: Vec<String>,
+    /// Where it shows.
+    pub at_mm: Vec<[f64; 2]>,
 }
 
 /// Where the page came from.
@@ -65,6 +82,9 @@ pub struct PanelRecord {
     pub lines: Vec<LineRecord>,
     pub meets: Vec<MeetRecord>,
     pub dots: Vec<DotRecord>,
+    /// Where the gap between two lines stands out from the rest of their way, the worst first.
+    #[serde(default)]
+    pub gaps: Vec<GapRecord>,
     /// By name.
     pub measures: BTreeMap<String, Span>,
 }
@@ -137,6 +157,15 @@ pub struct MeetRecord {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DotRecord {
     pub at_mm: [f64; 2],
+}
+
+/// A gap between two lines that is narrower or wider than the rest of their way asks for.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct GapRecord {
+    /// Its middle.
+    pub at_mm: [f64; 2],
+    /// Drawn over asked for: below 1 too close, above 1 too wide.
+    pub ratio: f64,
 }
 
 /// A measure as written: the truth lies between low and high nine times in ten.

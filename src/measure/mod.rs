@@ -115,6 +115,8 @@ struct Seen<'a> {
     angles: angle::Angles,
     /// A set of lines an entry.
     patterns: Vec<(angle::Whole, spacing::Whole)>,
+    /// Of the likeliest set of lines.
+    odd_gaps: Vec<spacing::Odd>,
     off_mm: Vec<Option<f64>>,
     cover: cover::Cover,
     balance: balance::Balance,
@@ -141,6 +143,7 @@ impl<'a> Seen<'a> {
             trust,
             patterns: sets.sets.iter().map(|s| (angles.of_set(s), spacing.of_set(s))).collect(),
             angles,
+            odd_gaps: sets.sets.first().map(|s| spacing.odd(s)).unwrap_or_default(),
             off_mm: lines::each_off_mm(region),
             cover: cover::Cover::new(region),
             balance: balance::Balance::new(region),

@@ -2,7 +2,7 @@
 
 use super::Seen;
 use super::ends::On;
-use super::findings::{ArrowRecord, DotRecord, EndRecord, LineRecord, MeetRecord, PanelRecord};
+use super::findings::{ArrowRecord, DotRecord, EndRecord, GapRecord, LineRecord, MeetRecord, PanelRecord};
 use super::meets;
 use super::region::Region;
 use super::worlds::{Head, Reading};
@@ -47,6 +47,7 @@ pub(super) fn record(
         id: region.panel.id.clone(),
         lines,
         meets,
+        gaps: seen.odd_gaps.iter().map(|o| GapRecord { at_mm: place(o.at), ratio: round(o.ratio) }).collect(),
         dots: dots.map(|(d, _)| DotRecord { at_mm: place(d.at) }).collect(),
         measures: measures.spans(),
     }

@@ -133,6 +133,58 @@ fn widen(sorted: &[Gap]) -> Option<f64> {
     (count >= MIN_GAPS).then(|| sum / count as f64)
 }
 
+/// A gap that is narrower or wider than its neighbours ask by this factor stands out. Empirical: a careful hand stays
+/// within a quarter.
+const STANDS_OUT: f64 = 1.5;
+/// Most such places that are told of a panel: more than a student can mend at once.
+const MOST_TOLD: usize = 4;
+/// Two such places are at least this far apart, mm.
+const TOLD_APART_MM: f64 = 25.0;
+
+/// A place where neighbouring lines lie too close or too far apart for the rest of their way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Odd {
+    /// The middle of the gap.
+    pub at: Point,
+    /// Drawn gap over what the rest of the way asks for.
+    pub ratio: f64,
+}
+
+impl Spacing {
+    /// Where the gaps of a set of lines stand out most, the worst first: along runs whose gaps do not follow the
+    /// field.
+    pub fn odd(&self, set: &[bool]) -> Vec<Odd> {
+        let mut runs: std::collections::BTreeMap<(usize, usize, usize), Vec<(Point, f64)>> =
+            Default::default();
+        for (i, place) in self.gaps.places.iter().enumerate().filter(|(_, p)| set[p.line]) {
+            for side in [0, 1] {
+                if let Some(h) = self.gaps.gap(place, side, set) {
+                    let hit = &self.gaps.hits[h];
+                    let off = hit.width_mm.max(SAME_GAP_MM).ln() - self.opened[i];
+                    runs.entry((place.piece, hit.line, side)).or_default().push((hit.middle, off));
+                }
+            }
+        }
+        let mut odd: Vec<Odd> = Vec::new();
+        for run in runs.values().filter(|run| run.len() >= MIN_RUN) {
+            let mut sorted: Vec<f64> = run.iter().map(|(_, off)| *off).collect();
+            sorted.sort_by(f64::total_cmp);
+            let usual = sorted[sorted.len() / 2];
+            odd.extend(run.iter().map(|(at, off)| Odd { at: *at, ratio: (off - usual).exp() }));
+        }
+        let size = |o: &Odd| o.ratio.ln().abs();
+        odd.retain(|o| size(o) > STANDS_OUT.ln());
+        odd.sort_by(|a, b| size(b).total_cmp(&size(a)));
+        let mut told: Vec<Odd> = Vec::new();
+        for o in odd {
+            if told.len() < MOST_TOLD && told.iter().all(|t| (t.at - o.at).hypot() > TOLD_APART_MM) {
+                told.push(o);
+            }
+        }
+        told
+    }
+}
+
 /// The integral of the divergence along each piece, from its first point (trapezium rule), at each place.
 fn opened(region: &Region, gaps: &Gaps) -> Vec<f64> {
     let points: Vec<Point> = gaps.pieces.iter().flat_map(|(p, _)| p.iter().copied()).collect();

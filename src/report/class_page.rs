@@ -6,6 +6,7 @@ use maud::{Markup, html};
 
 use super::plots::{self, Shares};
 use super::{ClassSet, Heading, Judged, PROPOSAL, Row, Status, marks, style, words};
+use super::{class_parts, class_table};
 
 /// Slack when marks are held against full marks; marks are small decimals.
 const MARK_SLACK: f64 = 1e-9;
@@ -29,11 +30,14 @@ pub fn class_page(set: &ClassSet) -> String {
             (totals(set))
             (criteria(set))
             (wrongs(set))
-            (table(set))
+            (class_parts::ideas(set))
+            (class_parts::overlay(set.density.as_ref(), &set.field))
+            (class_parts::earlier(set.earlier.as_ref()))
+            (class_table::table(set))
         }
         footer class="foot" { p { "Made by lodemark " (env!("CARGO_PKG_VERSION")) "." } }
     };
-    style::page(&format!("{}: the class", set.worksheet), style::CLASS, &body)
+    style::page_with(&format!("{}: the class", set.worksheet), style::CLASS, &body, class_table::SCRIPT)
 }
 
 fn facts(set: &ClassSet) -> Markup {
@@ -56,7 +60,7 @@ fn known_totals(set: &ClassSet) -> Vec<f64> {
 }
 
 /// The middle value, or the mean of the two in the middle.
-fn median(values: &[f64]) -> Option<f64> {
+pub(super) fn median(values: &[f64]) -> Option<f64> {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
     let half = sorted.len() / 2;
@@ -114,7 +118,7 @@ fn reasons(criteria: &[Judged]) -> Vec<(String, &str)> {
 }
 
 /// A student's code and name, leading to the feedback page where there is one.
-fn link(row: &Row) -> Markup {
+pub(super) fn link(row: &Row) -> Markup {
     let name = if row.name.is_empty() { row.code.clone() } else { format!("{} {}", row.code, row.name) };
     html! {
         @if let Some(feedback) = &row.feedback { a href=(feedback) { (name) } } @else { (name) }
@@ -147,7 +151,7 @@ fn totals(set: &ClassSet) -> Markup {
 }
 
 /// How the students of the class did at one criterion.
-fn shares(set: &ClassSet, index: usize) -> Shares {
+pub(super) fn shares(set: &ClassSet, index: usize) -> Shares {
     let mut shares = Shares::default();
     for judged in set.rows.iter().filter_map(|row| row.of(&set.criteria[index])) {
         match judged.marks {
@@ -255,51 +259,6 @@ fn wrongs(set: &ClassSet) -> Markup {
                     (say) "\u{201D}"
                 }
             }
-        }
-    }
-}
-
-fn table(set: &ClassSet) -> Markup {
-    html! {
-        h2 { "Marks" }
-        div class="scroll" tabindex="0" role="region" aria-label="Table of marks; it scrolls sideways on a narrow screen" {
-            table {
-                caption { "Marked \u{25C6}: a person should look; the mark shown is the likeliest. A dash: not judged. A star: set by a person." }
-                thead {
-                    tr {
-                        th scope="col" { "Student" }
-                        th scope="col" { "Status" }
-                        th scope="col" class="n" { "Total" }
-                        @for heading in &set.criteria { th scope="col" class="n" { (heading.column) br; "of " (marks(heading.out_of)) } }
-                        th scope="col" { "From" }
-                    }
-                }
-                tbody { @for row in &set.rows { (table_row(set, row)) } }
-            }
-        }
-    }
-}
-
-fn table_row(set: &ClassSet, row: &Row) -> Markup {
-    let (sign, word) = words(row.status);
-    html! {
-        tr class=[(row.status == Status::Look).then_some("look")] {
-            th scope="row" { (link(row)) }
-            td class="status" { (sign) " " (word) @if row.spot { " (spot check)" } }
-            td class="n" { @match row.total { Some(total) => (marks(total)), None => "\u{2013}" } }
-            @for heading in &set.criteria {
-                td class="n" {
-                    @match row.of(heading) {
-                        Some(judged) => {
-                            @if !judged.look.is_empty() { span title="a person should look" { "\u{25C6} " } }
-                            @match judged.marks { Some(got) => (marks(got)), None => "\u{2013}" }
-                            @if judged.by.is_some() { span title="set by a person" { " *" } }
-                        }
-                        None => ""
-                    }
-                }
-            }
-            td { (row.source) }
         }
     }
 }

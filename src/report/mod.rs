@@ -1,5 +1,5 @@
 //! Pages for people: the feedback page of one student ([`feedback_page`]) and the set on one page
-//! ([`class_page`]), each one HTML file that needs nothing else: no network, no script, no font file.
+//! ([`class_page`]), each one HTML file that needs nothing else: no network and no font file. The feedback page runs no script; the class page runs one of its own, for its table.
 //!
 //! They depend on little: on what is written of a page's measures ([`crate::measure::findings`]) and on
 //! the small structures here, which the pipeline fills. Nothing on them is told by colour alone; they
@@ -7,19 +7,27 @@
 //!
 //! Lengths in millimetres on the page, x right, y down.
 
+mod advice;
 mod class_page;
+mod class_parts;
+mod class_table;
+mod density;
+pub mod exports;
 mod notes;
 mod overlay;
+mod pdf;
 mod picture;
 mod plots;
 mod student_page;
 mod style;
 
 use crate::class::marks::number as marks;
-use crate::geometry::Rect;
+use crate::geometry::{Point, Rect};
 use crate::measure::findings::PanelRecord;
 
 pub use self::class_page::class_page;
+pub use self::density::Density;
+pub use self::pdf::{class_pdf, feedback_pdf};
 pub use self::picture::Picture;
 pub use self::student_page::feedback_page;
 pub use crate::class::marks::Status;
@@ -62,6 +70,17 @@ pub struct Sheet {
     pub record: PanelRecord,
 }
 
+/// When a feedback page shows the computed field lines.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum ShowField {
+    /// Faintly over the drawing.
+    Yes,
+    #[default]
+    No,
+    /// On request, below everything else; not printed.
+    After,
+}
+
 /// All that a student's feedback page shows.
 #[derive(Clone, Debug)]
 pub struct Student {
@@ -83,6 +102,10 @@ pub struct Student {
     pub terms: Vec<String>,
     /// No marks are shown.
     pub words_only: bool,
+    /// The computed field lines, and when they are shown.
+    pub field: (ShowField, Vec<Vec<Point>>),
+    /// Ids of usual ideas that the drawing suggests.
+    pub ideas: Vec<String>,
     /// The language of what is said, where it is known.
     pub language: Option<String>,
     pub criteria: Vec<Judged>,
@@ -165,6 +188,48 @@ pub struct ClassSet {
     pub rows: Vec<Row>,
     pub codeless: Vec<Codeless>,
     pub strays: Vec<Stray>,
+    /// The most frequent first.
+    pub ideas: Vec<IdeaShare>,
+    /// All students' lines, and the computed ones.
+    pub density: Option<Density>,
+    pub field: Vec<Vec<Point>>,
+    /// An earlier class.
+    pub earlier: Option<Earlier>,
+}
+
+/// How many drawings of the class suggest an idea.
+#[derive(Clone, Debug)]
+pub struct IdeaShare {
+    pub title: String,
+    /// What to try next lesson.
+    pub teacher: String,
+    /// Where the idea is described.
+    pub source: String,
+    /// Students.
+    pub count: usize,
+    /// A few of them, the surest first.
+    pub examples: Vec<Example>,
+}
+
+/// A drawing that suggests an idea.
+#[derive(Clone, Debug)]
+pub struct Example {
+    pub code: String,
+    /// The feedback page, relative to the class page.
+    pub feedback: Option<String>,
+    pub panels: Vec<Sheet>,
+    /// Where it shows, mm on the page.
+    pub at: Vec<[f64; 2]>,
+}
+
+/// An earlier class beside this one.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Earlier {
+    pub name: String,
+    /// How many students were judged, then and now.
+    pub students: [usize; 2],
+    /// What is compared, its share then and now.
+    pub rows: Vec<(String, Option<f64>, Option<f64>)>,
 }
 
 /// What every page says of its marks.

@@ -17,12 +17,23 @@ pub(super) enum Kind {
     Touch,
     LikePoles,
     OpenEnd,
+    TooClose,
+    TooWide,
+    FarOff,
 }
 
 impl Kind {
     /// All kinds.
-    pub(super) const ALL: [Self; 5] =
-        [Self::WrongArrow, Self::Cross, Self::Touch, Self::LikePoles, Self::OpenEnd];
+    pub(super) const ALL: [Self; 8] = [
+        Self::WrongArrow,
+        Self::Cross,
+        Self::Touch,
+        Self::LikePoles,
+        Self::OpenEnd,
+        Self::TooClose,
+        Self::TooWide,
+        Self::FarOff,
+    ];
 
     /// What to call one of them.
     pub(super) fn name(self) -> &'static str {
@@ -32,6 +43,9 @@ impl Kind {
             Self::Touch => "lines touch",
             Self::LikePoles => "line between like poles",
             Self::OpenEnd => "line ends in white space",
+            Self::TooClose => "lines too close for the rest of their way",
+            Self::TooWide => "lines too far apart for the rest of their way",
+            Self::FarOff => "line leads another way than the field",
         }
     }
 
@@ -61,12 +75,30 @@ impl Kind {
                 "These lines join two like poles. A field line leads from an N to an S pole, or out of the frame."
             }
             (Self::OpenEnd, false) => "This line ends in white space. Carry it on to a pole or to the frame.",
+            (Self::TooClose, _) => {
+                "Lines come too close here for the rest of their way: is the field stronger here than further along?"
+            }
+            (Self::TooWide, _) => {
+                "Lines lie too far apart here for the rest of their way: is the field weaker here than further along?"
+            }
+            (Self::FarOff, false) => {
+                "This line leads another way than the field. Imagine a compass at points along it."
+            }
+            (Self::FarOff, true) => {
+                "These lines lead another way than the field. Imagine a compass at points along each."
+            }
             (Self::OpenEnd, true) => {
                 "These lines end in white space. Carry each on to a pole or to the frame."
             }
         }
     }
 }
+
+/// A line whose median angle to the field is greater is pointed out, degrees. Empirical: twice what the basic rubric
+/// gives half marks for.
+const FAR_OFF_DEG: f64 = 30.0;
+/// Most lines pointed out for it, the worst first.
+const MOST_FAR_OFF: usize = 3;
 
 /// A place that is pointed out.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -114,6 +146,18 @@ fn of_panel(panel: &PanelRecord) -> Vec<Note> {
             && let Some(middle) = line.points_mm.get(line.points_mm.len() / 2)
         {
             notes.push(note(Kind::LikePoles, *middle, line.sure));
+        }
+    }
+    for gap in &panel.gaps {
+        let kind = if gap.ratio < 1.0 { Kind::TooClose } else { Kind::TooWide };
+        notes.push(note(kind, gap.at_mm, 1.0));
+    }
+    let angle = |line: &LineRecord| line.angle_deg.median.filter(|a| *a > FAR_OFF_DEG);
+    let mut far: Vec<(&LineRecord, f64)> = panel.lines.iter().filter_map(|l| Some((l, angle(l)?))).collect();
+    far.sort_by(|a, b| b.1.total_cmp(&a.1));
+    for (line, _) in far.into_iter().filter(|(l, _)| l.sure >= THERE).take(MOST_FAR_OFF) {
+        if let Some(at) = line.points_mm.get(line.points_mm.len() / 3) {
+            notes.push(note(Kind::FarOff, *at, line.sure));
         }
     }
     for meeting in panel.meets.iter().filter(|m| m.sure >= THERE) {

@@ -1,7 +1,8 @@
 //! The picture with what was found drawn over it, as SVG in millimetres of the page.
 //!
 //! Each kind of place has a shape of its own, so that a grey print tells them apart: a ring round a wrong
-//! arrow, a double ring where lines meet, a square at an open end, a dashed line between like poles.
+//! arrow, a double ring where lines meet, a square at an open end, a dashed line between like poles, triangles that
+//! point inwards or outwards where lines lie too close or too wide, a diamond on a line that leads astray.
 
 use std::fmt::Write;
 
@@ -34,10 +35,20 @@ const NUMBER_WAYS: [(f64, f64); 8] =
 /// Least step between two points of a drawn path, mm; finer than a screen shows.
 const PATH_STEP_MM: f64 = 0.4;
 
+/// The same on computed lines, which are smooth.
+const FIELD_STEP_MM: f64 = 1.5;
+
 /// The picture and the overlay; the picture may be missing.
-pub(super) fn overlay(picture: Option<&Picture>, panels: &[Sheet], notes: &[Note]) -> Option<Markup> {
+///
+/// `field`: computed lines, drawn faintly where given.
+pub(super) fn overlay(
+    picture: Option<&Picture>,
+    panels: &[Sheet],
+    notes: &[Note],
+    field: &[Vec<Point>],
+) -> Option<Markup> {
     let region = picture.map(|p| p.region).or_else(|| Picture::region_of(panels.iter().map(|p| p.frame)))?;
-    let numbers = place_numbers(notes, region);
+    let numbers = number_places(notes, region);
     let lines: usize = panels.iter().map(|p| there(p).count()).sum();
     let description = describe(lines, notes);
     let box_mm = format!("{:.2} {:.2} {:.2} {:.2}", region.x0, region.y0, region.width(), region.height());
@@ -49,6 +60,7 @@ pub(super) fn overlay(picture: Option<&Picture>, panels: &[Sheet], notes: &[Note
                 image x=(mm(region.x0)) y=(mm(region.y0)) width=(mm(region.width())) height=(mm(region.height()))
                     preserveAspectRatio="none" href=(picture.address()) {}
             }
+            @for line in field { path class="field" d=(smooth(line)) {} }
             @for panel in panels {
                 @if picture.is_none() {
                     rect class="frame" x=(mm(panel.frame.x0)) y=(mm(panel.frame.y0))
@@ -67,6 +79,26 @@ pub(super) fn overlay(picture: Option<&Picture>, panels: &[Sheet], notes: &[Note
             }
         }
     })
+}
+
+/// What was drawn beside the computed field, without the scan.
+pub(super) fn compare(panels: &[Sheet], field: &[Vec<Point>]) -> Markup {
+    let region = Picture::region_of(panels.iter().map(|p| p.frame)).unwrap_or_default();
+    let box_mm = format!("{:.2} {:.2} {:.2} {:.2}", region.x0, region.y0, region.width(), region.height());
+    html! {
+        figure {
+            svg xmlns="http://www.w3.org/2000/svg" viewBox=(box_mm) role="img" aria-labelledby="cmp-title" {
+                title id="cmp-title" { "The lines as read, and the computed field in long dashes" }
+                @for line in field { path class="field" d=(smooth(line)) {} }
+                @for panel in panels {
+                    rect class="frame" x=(mm(panel.frame.x0)) y=(mm(panel.frame.y0))
+                        width=(mm(panel.frame.width())) height=(mm(panel.frame.height())) {}
+                    @for line in there(panel) { path class="line" d=(path(line)) {} }
+                }
+            }
+            figcaption class="sub" { "Thin lines: yours. Long dashes: the computed field." }
+        }
+    }
 }
 
 /// The lines that are taken to be there.
@@ -101,9 +133,27 @@ pub(super) fn shape(kind: Kind, at: Point) -> Markup {
                 rect class="halo" x=(mm(at.x - 3.0)) y=(mm(at.y - 3.0)) width="6" height="6" {}
                 rect class="mark" x=(mm(at.x - 3.0)) y=(mm(at.y - 3.0)) width="6" height="6" {}
             }
+            Kind::TooClose | Kind::TooWide => {
+                path class="halo" d=(triangles(kind, at)) {}
+                path class="mark" d=(triangles(kind, at)) {}
+            }
+            Kind::FarOff => {
+                path class="halo" d=(format!("M{:.1} {:.1}l3.4 3.4l-3.4 3.4l-3.4-3.4z", at.x, at.y - 3.4)) {}
+                path class="mark" d=(format!("M{:.1} {:.1}l3.4 3.4l-3.4 3.4l-3.4-3.4z", at.x, at.y - 3.4)) {}
+            }
             Kind::LikePoles => { circle class="spot" cx=(x) cy=(y) r="1.4" {} }
         }
     }
+}
+
+/// Two triangles beside a place: their points lead to it where lines are too close, away where too wide.
+fn triangles(kind: Kind, at: Point) -> String {
+    let (tip, base) = if kind == Kind::TooClose { (1.0, 4.2) } else { (4.2, 1.0) };
+    let one = |s: f64| {
+        let (x, y, b) = (at.x + s * tip, at.y, at.x + s * base);
+        format!("M{x:.1} {y:.1}L{b:.1} {:.1}L{b:.1} {:.1}z", y - 2.0, y + 2.0)
+    };
+    one(1.0) + &one(-1.0)
 }
 
 /// A small picture of a kind's shape for the list of places.
@@ -121,11 +171,21 @@ fn mm(value: f64) -> String {
 }
 
 fn path(line: &LineRecord) -> PreEscaped<String> {
+    drawn(&line.points_mm, PATH_STEP_MM)
+}
+
+/// A computed line.
+pub(super) fn smooth(line: &[Point]) -> PreEscaped<String> {
+    drawn(&line.iter().map(|p| [p.x, p.y]).collect::<Vec<_>>(), FIELD_STEP_MM)
+}
+
+/// Points at least so far apart as the data of a path.
+pub(super) fn drawn(points: &[[f64; 2]], step_mm: f64) -> PreEscaped<String> {
     let mut out = String::new();
     let mut last: Option<[f64; 2]> = None;
-    let end = line.points_mm.len().saturating_sub(1);
-    for (i, point) in line.points_mm.iter().enumerate() {
-        let far = last.is_none_or(|l| (point[0] - l[0]).hypot(point[1] - l[1]) >= PATH_STEP_MM);
+    let end = points.len().saturating_sub(1);
+    for (i, point) in points.iter().enumerate() {
+        let far = last.is_none_or(|l| (point[0] - l[0]).hypot(point[1] - l[1]) >= step_mm);
         if far || i == end {
             let _ = write!(out, "{}{:.1} {:.1}", if last.is_none() { 'M' } else { 'L' }, point[0], point[1]);
             last = Some(*point);
@@ -136,7 +196,7 @@ fn path(line: &LineRecord) -> PreEscaped<String> {
 
 /// A place for each number: near what it marks, inside the picture, off other marks and numbers as far as
 /// there is room. Greedy, in order of the numbers; always the same for the same notes.
-fn place_numbers(notes: &[Note], region: Rect) -> Vec<Point> {
+pub(super) fn number_places(notes: &[Note], region: Rect) -> Vec<Point> {
     let mut placed: Vec<Point> = Vec::new();
     let inner = region.inset(-NUMBER_MM * 0.6);
     for note in notes {

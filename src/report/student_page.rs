@@ -1,15 +1,15 @@
-//! feedback/CODE.html, and the page that a self-check gives.
+//! feedback/CODE.html, and the page that a self-check gives: what was good first, one thing to try next, the
+//! drawing with numbered places, then criterion by criterion.
 
 use maud::{Markup, html};
 
-use super::{Judged, PROPOSAL, Status, Student, marks, notes, overlay, style, words};
+use super::{Judged, PROPOSAL, ShowField, Status, Student, advice, marks, notes, overlay, style, words};
 
 /// Most boxes that are drawn for a criterion's marks; above, the numbers alone tell.
 const MAX_BOXES: f64 = 10.0;
 
 /// The feedback page of one student, whole.
 pub fn feedback_page(student: &Student) -> String {
-    let notes = notes::of(&student.panels);
     let title = format!("{}: {}", student.code, student.worksheet);
     let who = if student.name.is_empty() {
         student.code.clone()
@@ -24,26 +24,14 @@ pub fn feedback_page(student: &Student) -> String {
         main {
             (standing(student))
             (total(student))
-            @if let Some(picture) = overlay::overlay(student.picture.as_ref(), &student.panels, &notes) {
-                h2 { "Your drawing" }
-                figure {
-                    div class="scroll" tabindex="0" role="region" aria-label="The drawing; it scrolls sideways on a narrow screen" { (picture) }
-                    figcaption class="sub" {
-                        "Thin lines: what was read as field lines. A dot: an arrow that agrees with the field."
-                        @if student.picture.is_none() { " The scan itself is not shown." }
-                    }
-                }
-                @if notes.is_empty() {
-                    p { "Nothing had to be pointed out on the drawing." }
-                } @else {
-                    (overlay::list(&notes))
-                }
-            }
+            (advised(student))
+            (drawing(student))
             @if !student.criteria.is_empty() {
                 h2 { @if student.words_only { "What was looked at" } @else { "Marks" } }
                 @for sentence in &student.terms { p class="sub" { (sentence) } }
                 ul class="criteria" { @for judged in &student.criteria { (criterion(student, judged)) } }
             }
+            (field_after(student))
         }
         footer class="foot" {
             p { "From " (student.source) ". Made by lodemark " (env!("CARGO_PKG_VERSION")) "." }
@@ -51,6 +39,58 @@ pub fn feedback_page(student: &Student) -> String {
         }
     };
     style::page(&title, style::FEEDBACK, &body)
+}
+
+/// What was good, and one thing to try next.
+fn advised(student: &Student) -> Markup {
+    let good = advice::good(student);
+    let next = advice::next(student);
+    html! {
+        @if !good.is_empty() {
+            h2 { "What is good" }
+            ul { @for sentence in good { li lang=[student.language.as_deref()] { (sentence) } } }
+        }
+        @if let Some(next) = next {
+            h2 { "One thing to try next" }
+            p lang=[next.in_rubrics_words.then_some(student.language.as_deref()).flatten()] { (next.sentence) }
+        }
+    }
+}
+
+fn drawing(student: &Student) -> Markup {
+    let notes = notes::of(&student.panels);
+    let field: &[_] = if student.field.0 == ShowField::Yes { &student.field.1 } else { &[] };
+    html! {
+        @if let Some(picture) = overlay::overlay(student.picture.as_ref(), &student.panels, &notes, field) {
+            h2 { "Your drawing" }
+            figure {
+                div class="scroll" tabindex="0" role="region" aria-label="The drawing; it scrolls sideways on a narrow screen" { (picture) }
+                figcaption class="sub" {
+                    "Thin lines: what was read as field lines. A dot: an arrow that agrees with the field."
+                    @if !field.is_empty() { " Long dashes: the computed field." }
+                    @if student.picture.is_none() { " The scan itself is not shown." }
+                }
+            }
+            @if notes.is_empty() {
+                p { "Nothing had to be pointed out on the drawing." }
+            } @else {
+                (overlay::list(&notes))
+            }
+        }
+    }
+}
+
+/// The computed field beside what was drawn, closed until asked for.
+fn field_after(student: &Student) -> Markup {
+    let (when, lines) = &student.field;
+    html! {
+        @if *when == ShowField::After && !lines.is_empty() && !student.panels.is_empty() {
+            details {
+                summary { "Show the computed field beside my lines" }
+                (overlay::compare(&student.panels, lines))
+            }
+        }
+    }
 }
 
 /// What stands above everything: that it is a proposal, and who has to look and why.
@@ -93,19 +133,24 @@ fn total(student: &Student) -> Markup {
 
 fn criterion(student: &Student, judged: &Judged) -> Markup {
     let (sign, _) = words(Status::Look);
+    let language = student.language.as_deref();
     html! {
         li {
-            h3 lang=[student.language.as_deref()] { (judged.title) }
-            @if !student.words_only { div class="got" {
-                @match judged.marks {
-                    Some(got) => {
-                        @if (0.0..=MAX_BOXES).contains(&judged.out_of) { span class="boxes" aria-hidden="true" { (boxes(got, judged.out_of)) } }
-                        (marks(got)) " of " (marks(judged.out_of))
+            h3 lang=[language] { (judged.title) }
+            @if !student.words_only {
+                div class="got" {
+                    @match judged.marks {
+                        Some(got) => {
+                            @if (0.0..=MAX_BOXES).contains(&judged.out_of) {
+                                span class="boxes" aria-hidden="true" { (boxes(got, judged.out_of)) }
+                            }
+                            (marks(got)) " of " (marks(judged.out_of))
+                        }
+                        None => { "not judged (of " (marks(judged.out_of)) ")" }
                     }
-                    None => { "not judged (of " (marks(judged.out_of)) ")" }
                 }
-            } }
-            @if !judged.say.is_empty() { p lang=[student.language.as_deref()] { (judged.say) } }
+            }
+            @if !judged.say.is_empty() { p lang=[language] { (judged.say) } }
             @if let Some(by) = &judged.by { p class="why" { "Set by a person: " (by) } }
             @else if !judged.look.is_empty() {
                 @for sentence in &judged.look { p class="why" { (sign) " " (sentence) } }

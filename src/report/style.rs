@@ -1,6 +1,9 @@
 //! The look of the pages: black on white, one dark blue, one dark red (both above 7:1 on white), shapes and
 //! patterns wherever something is told apart.
 
+use super::picture::base64;
+use sha2::{Digest, Sha256};
+
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// Rules for both pages.
@@ -34,7 +37,9 @@ figure{margin:1rem 0}
 figure svg{display:block;width:100%;min-width:36rem;height:auto;border:1px solid var(--rule);background:#fff}
 .line{fill:none;stroke:var(--blue);stroke-width:.55;stroke-opacity:.75;stroke-linejoin:round}
 .like{stroke:var(--red);stroke-width:.9;stroke-dasharray:2.4 1.6;stroke-opacity:1}
+.field{fill:none;stroke:var(--ink);stroke-width:.35;stroke-opacity:.6;stroke-dasharray:5 2}
 .tip{fill:var(--blue)}
+summary{cursor:pointer;padding:.5rem 0;margin-top:2rem;font-weight:bold;min-height:24px}
 .frame{fill:none;stroke:var(--soft);stroke-width:.4}
 .mark{fill:none;stroke:var(--red);stroke-width:.8}
 .halo{fill:none;stroke:#fff;stroke-width:2;stroke-opacity:.75}
@@ -80,24 +85,52 @@ td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
 th[scope=row]{font-weight:bold;white-space:nowrap}
 tbody tr.look{background:var(--wash)}
 .status{white-space:nowrap}
+thead button{font:inherit;background:none;border:1px solid var(--rule);padding:.2rem .4rem;min-width:24px;min-height:24px;cursor:pointer;text-align:inherit}
+thead button:focus-visible,input:focus-visible,select:focus-visible{outline:3px solid var(--blue);outline-offset:2px}
+[aria-sort=ascending] button::after{content:' ▲'}
+[aria-sort=descending] button::after{content:' ▼'}
+#tools{margin:.6rem 0}
+#tools input,#tools select{font:inherit;min-height:24px;max-width:100%;border:1px solid var(--soft)}
+.examples{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,12rem),1fr));gap:.8rem;list-style:none;padding:0}
+.small{display:block;width:100%;height:auto;background:#fff}
+.small .thin,.all .thin{fill:none;stroke:var(--ink);stroke-width:.9}
+.frame{fill:none;stroke:var(--soft);stroke-width:.5}
+.ring{fill:none;stroke:var(--red);stroke-width:1.6}
+.all{display:block;width:100%;height:auto;border:1px solid var(--rule)}
+.field{fill:none;stroke:var(--blue);stroke-width:.6;stroke-dasharray:4 2}
+.idea{break-inside:avoid;margin:1rem 0}
+figure{margin:1rem 0}
+@media print{#tools{display:none}thead button{border:0;padding:0}}
 .people li{margin:.5rem 0}
 .wrongs li{margin:.4rem 0}
 @media print{.wide{min-width:0}tr{break-inside:avoid}thead{display:table-header-group}}
 ";
 
-/// A whole page. The policy forbids the browser to fetch anything, whatever a name or a file may hold.
+/// A whole page without a script. The policy forbids the browser to fetch anything, whatever a name or a file may hold.
 pub(super) fn page(title: &str, rules: &str, body: &Markup) -> String {
+    page_with(title, rules, body, "")
+}
+
+/// A whole page; the policy lets just this script run, by its hash.
+pub(super) fn page_with(title: &str, rules: &str, body: &Markup, script: &str) -> String {
+    let mut policy = "default-src 'none'; img-src data:; style-src 'unsafe-inline'".to_string();
+    if !script.is_empty() {
+        policy += &format!("; script-src 'sha256-{}'", base64(&Sha256::digest(script.as_bytes())));
+    }
     html! {
         (DOCTYPE)
         html lang="en-GB" {
             head {
                 meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src 'unsafe-inline'";
+                meta http-equiv="Content-Security-Policy" content=(policy);
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) }
                 style { (PreEscaped(RULES)) (PreEscaped(rules)) }
             }
-            body { (body) }
+            body {
+                (body)
+                @if !script.is_empty() { script { (PreEscaped(script)) } }
+            }
         }
     }
     .into_string()

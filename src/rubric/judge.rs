@@ -46,11 +46,15 @@ impl Condition {
 
 /// Whether all hold: no, as soon as one does not; not known, where one is not known.
 pub(super) fn all(states: impl Iterator<Item = Option<bool>>) -> Option<bool> {
-    states.fold(Some(true), |so_far, state| match (so_far, state) {
-        (Some(false), _) | (_, Some(false)) => Some(false),
-        (None, _) | (_, None) => None,
-        _ => Some(true),
-    })
+    let mut known = true;
+    for state in states {
+        match state {
+            Some(false) => return Some(false),
+            Some(true) => {}
+            None => known = false,
+        }
+    }
+    known.then_some(true)
 }
 
 /// Whether any holds: yes, as soon as one does; not known, where one is not known.

@@ -70,6 +70,8 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         says: total.says,
         terms: Vec::new(),
         words_only: rubric.words_only,
+        field: (report::ShowField::No, Vec::new()),
+        ideas: super::judge::ideas_of(&sheet.worksheet, &page).into_iter().map(|i| i.idea).collect(),
         language: rubric.language.clone(),
         criteria: if blank { Vec::new() } else { output::judged(&marks, &[]) },
         panels: frames

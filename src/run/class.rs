@@ -151,6 +151,12 @@ impl Class {
         &self.sheets[self.plans[student].sheet]
     }
 
+    /// The title of a column, of the class's rubric or of a single student's.
+    pub fn title(&self, column: &str) -> String {
+        let rubrics = std::iter::once(&self.rubric).chain(self.plans.iter().map(|p| &p.rubric));
+        rubrics.map(|r| r.title_of(column)).find(|t| !t.is_empty()).unwrap_or_default()
+    }
+
     /// Whether any student is given a grade.
     pub fn is_graded(&self) -> bool {
         self.plans.iter().any(|p| !p.rubric.grades.is_empty())
@@ -189,7 +195,7 @@ impl Plans<'_> {
             self.rubric(student, sheet)?
         };
         let ids: Vec<&str> = rubric.criteria.iter().map(|c| c.id.as_str()).collect();
-        for id in student.exempt.iter().filter(|id| !ids.contains(&id.as_str())) {
+        if let Some(id) = student.exempt.iter().find(|id| !ids.contains(&id.as_str())) {
             let what = format!("no criterion is called \"{id}\"");
             self.problems.push(self.at(student, "exempt", what, suggest(id, &ids)));
             return None;

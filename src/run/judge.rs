@@ -7,9 +7,11 @@ use super::class::{Class, Plan, panel_ids};
 use super::pages::Note;
 use crate::class::marks::{Row, Status};
 use crate::class::roster::State;
+use crate::ideas;
 use crate::measure::PanelMeasures;
-use crate::measure::findings::PanelRecord;
+use crate::measure::findings::{IdeaRecord, PanelRecord};
 use crate::rubric::{CriterionMark, Marks, PanelFacts, Rubric, Total};
+use crate::worksheet::Worksheet;
 use sha2::{Digest, Sha256};
 
 /// Share of a frame covered by strokes that were read as nothing, above which a person should look: in a frame of A4
@@ -30,6 +32,8 @@ pub struct Verdict {
     pub status: Status,
     pub marks: Vec<CriterionMark>,
     pub total: Total,
+    /// Usual ideas that the drawing suggests.
+    pub ideas: Vec<IdeaRecord>,
     /// Who set a mark and why, a mark an entry; `None` for the machine's.
     pub by: Vec<Option<String>>,
     /// Page flags first, then the criteria's, then `spot`.
@@ -78,6 +82,10 @@ pub fn judge(
         flags.push("twice".into());
         needs_look = true;
     }
+    let ideas = match (&read, page) {
+        (Some(read), Some(n)) => ideas_of(&class.sheets[notes[n].sheet].worksheet, read),
+        _ => Vec::new(),
+    };
     let by = change(class, student, &mut marks.criteria);
     let total = plan.rubric.total(&marks);
     let settled = !by.is_empty() && by.iter().all(Option::is_some);
@@ -95,7 +103,14 @@ pub fn judge(
     if page.is_some() {
         flags.extend(terms(plan));
     }
-    Verdict { student, status, marks: marks.criteria, total, by, flags, page, earlier }
+    Verdict { student, status, marks: marks.criteria, total, ideas, by, flags, page, earlier }
+}
+
+/// The usual ideas that a page's drawings suggest, panel by panel; none where it is blank.
+pub fn ideas_of(worksheet: &Worksheet, page: &ReadPage) -> Vec<IdeaRecord> {
+    let Some(measures) = page.cached.measures().filter(|m| !is_blank(m)) else { return Vec::new() };
+    let panels = worksheet.panels.iter().zip(&page.cached.findings.panels).zip(&measures);
+    panels.flat_map(|((panel, record), measures)| ideas::find(panel, record, measures)).collect()
 }
 
 /// What is special about how a student is marked, as flags.

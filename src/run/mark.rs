@@ -3,10 +3,11 @@
 use super::assign::{Assignment, assign, who_rows};
 use super::cache::Cache;
 use super::class::{Class, Sheet};
+use super::drawings::{class_drawings, idea_shares};
 use super::judge::{Verdict, flag_spots, judge, source};
 use super::pages::{Catalogue, Seen, read_all};
 use super::summary::{Counts, Person, Summary};
-use super::{Failure, Options, output, scans};
+use super::{Failure, Options, earlier, exports, output, scans};
 use crate::class::marks::Status;
 use crate::class::{marks, who, whole};
 use crate::problem::Problem;
@@ -24,6 +25,7 @@ pub fn mark(root: &Path, options: &Options) -> Result<Summary, Failure> {
     let started = Instant::now();
     let class = Class::load(root, options.language.as_deref())?;
     let files = scans::list(&class.folder)?;
+    let earlier = options.earlier.as_deref().map(earlier::read).transpose()?;
     let caches = caches(&class);
     let cache = &caches[0].1;
     whole::folder(&cache.pages()).map_err(Failure::Stopped)?;
@@ -38,7 +40,15 @@ pub fn mark(root: &Path, options: &Options) -> Result<Summary, Failure> {
         let students = (0..class.roster.students.len()).into_par_iter();
         students.map(|s| judge(&class, cache, &catalogue.notes, &assignment, s)).collect::<Vec<_>>()
     });
-    let run = Run { class: &class, cache, catalogue: &catalogue, assignment: &assignment };
+    let run = Run {
+        class: &class,
+        cache,
+        catalogue: &catalogue,
+        assignment: &assignment,
+        look: output::Look::new(&class, options),
+        options,
+        earlier,
+    };
     let (verdicts, written) = run.write(verdicts, &pool)?;
     cache.keep_only(&catalogue.keys);
     Ok(run.summary(&verdicts, written, files.len(), started))
@@ -67,17 +77,14 @@ fn lock(class: &Class) -> Result<File, Failure> {
     }
 }
 
-/// The title of a column, of the class's rubric or of a single student's.
-fn title(class: &Class, column: &str) -> String {
-    let rubrics = std::iter::once(&class.rubric).chain(class.plans.iter().map(|p| &p.rubric));
-    rubrics.map(|r| r.title_of(column)).find(|t| !t.is_empty()).unwrap_or_default()
-}
-
 struct Run<'a> {
     class: &'a Class,
     cache: &'a Cache,
     catalogue: &'a Catalogue,
     assignment: &'a Assignment,
+    look: output::Look,
+    options: &'a Options,
+    earlier: Option<earlier::Past>,
 }
 
 impl Run<'_> {
@@ -94,26 +101,31 @@ impl Run<'_> {
             whole::sweep(&folder);
         }
         whole::sweep(class.folder.root());
-        let staged: Result<Vec<_>, Problem> = pool
-            .install(|| verdicts.par_iter().map(|v| output::stage(class, self.cache, notes, v)).collect());
+        let staged: Result<Vec<_>, Problem> = pool.install(|| {
+            verdicts.par_iter().map(|v| output::stage(class, &self.look, self.cache, notes, v)).collect()
+        });
         let mut batch = whole::Batch::new();
         for file in staged.map_err(Failure::Stopped)?.into_iter().flatten() {
             batch.add(file);
         }
-        let page = report::class_page(&self.class_set(&verdicts));
+        let set = self.class_set(&verdicts);
+        let page = report::class_page(&set);
         let ready = whole::prepare(&class.folder.class_page(), page.as_bytes());
         batch.add(ready.map_err(Failure::Stopped)?);
-        let rows = who_rows(self.assignment, notes, &class.who);
-        if !rows.is_empty() || class.folder.who().exists() {
-            let ready = whole::prepare(&class.folder.who(), who::text(&rows).as_bytes());
+        let rows: Vec<marks::Row> = verdicts.iter().map(|v| v.row(class, notes)).collect();
+        for (path, bytes) in exports::files(class, self.options, &set, &rows).map_err(Failure::Stopped)? {
+            batch.add(whole::prepare(&path, &bytes).map_err(Failure::Stopped)?);
+        }
+        let owners = who_rows(self.assignment, notes, &class.who);
+        if !owners.is_empty() || class.folder.who().exists() {
+            let ready = whole::prepare(&class.folder.who(), who::text(&owners).as_bytes());
             batch.add(ready.map_err(Failure::Stopped)?);
         }
         batch.commit().map_err(Failure::Stopped)?;
         let columns: Vec<String> = class.columns.iter().map(|(name, _)| name.clone()).collect();
-        let rows: Vec<marks::Row> = verdicts.iter().map(|v| v.row(class, notes)).collect();
         let written = marks::write(&class.folder, &marks::text(&columns, &rows, class.is_graded()))
             .map_err(Failure::Stopped)?;
-        output::sweep(class, &verdicts);
+        output::sweep(class, &self.look, &verdicts);
         Ok((verdicts, written))
     }
 
@@ -121,9 +133,12 @@ impl Run<'_> {
         let (class, notes) = (self.class, &self.catalogue.notes);
         let heading = |(column, out_of): &(String, f64)| report::Heading {
             column: column.clone(),
-            title: title(class, column),
+            title: class.title(column),
             out_of: *out_of,
         };
+        let drawings = class_drawings(class, self.cache, notes, verdicts);
+        let first: Vec<Vec<report::Sheet>> =
+            drawings.iter().filter(|d| d.sheet == 0).map(|d| d.panels.clone()).collect();
         report::ClassSet {
             worksheet: class.sheet().worksheet.title.clone(),
             rubric: class.rubric.title.clone(),
@@ -132,6 +147,10 @@ impl Run<'_> {
             rows: verdicts.iter().map(|v| output::report_row(class, notes, v)).collect(),
             codeless: self.codeless(),
             strays: self.strays(),
+            ideas: idea_shares(&drawings),
+            density: report::Density::new(&first),
+            field: self.look.fields.first().cloned().unwrap_or_default(),
+            earlier: self.earlier.as_ref().map(|past| past.beside(class, verdicts)),
         }
     }
 

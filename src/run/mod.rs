@@ -16,6 +16,9 @@ pub mod assign;
 pub mod cache;
 pub mod check;
 pub mod class;
+mod drawings;
+pub mod earlier;
+mod exports;
 pub mod judge;
 pub mod mark;
 pub mod output;
@@ -58,6 +61,18 @@ pub struct Options {
     pub progress: bool,
     /// The language of what is said to the students, where the rubric has several.
     pub language: Option<String>,
+    /// When feedback shows the computed field lines.
+    pub show_field: crate::report::ShowField,
+    /// Feedback shows words and no marks.
+    pub hide_marks: bool,
+    /// PDF pages as well.
+    pub pdf: bool,
+    /// A table for spreadsheets as well.
+    pub xlsx: bool,
+    /// A package for school information systems as well.
+    pub oneroster: bool,
+    /// An earlier class folder to compare with.
+    pub earlier: Option<std::path::PathBuf>,
 }
 
 impl Options {

@@ -6,13 +6,63 @@ use super::judge::{Verdict, load, source};
 use super::pages::Note;
 use crate::class::marks::Status;
 use crate::class::whole;
-use crate::geometry::Rect;
-use crate::measure::findings::{Findings, MarkRecord, SourcePage};
+use crate::geometry::{Point, Rect};
+use crate::measure::findings::{Findings, IdeaRecord, MarkRecord, SourcePage};
 use crate::problem::Problem;
 use crate::report;
 use crate::rubric::CriterionMark;
+use crate::worksheet::answer::field_lines;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
+
+/// How feedback looks.
+#[derive(Clone, Debug, Default)]
+pub struct Look {
+    pub show_field: report::ShowField,
+    /// Words only.
+    pub hide_marks: bool,
+    /// As PDF too.
+    pub pdf: bool,
+    /// A worksheet an entry: the computed lines of all its panels.
+    pub fields: Vec<Vec<Vec<Point>>>,
+}
+
+impl Look {
+    /// As asked for; the computed lines of the class's worksheets.
+    pub fn new(class: &Class, options: &super::Options) -> Self {
+        Self {
+            show_field: options.show_field,
+            hide_marks: options.hide_marks,
+            pdf: options.pdf,
+            fields: class.sheets.iter().map(computed).collect(),
+        }
+    }
+
+    fn field(&self, sheet: usize) -> Vec<Vec<Point>> {
+        match self.show_field {
+            report::ShowField::No => Vec::new(),
+            _ => self.fields.get(sheet).cloned().unwrap_or_default(),
+        }
+    }
+}
+
+/// How many computed lines a panel shows.
+const FIELD_LINES: usize = 20;
+
+/// The computed lines of a worksheet's panels.
+pub fn computed(sheet: &super::class::Sheet) -> Vec<Vec<Point>> {
+    let panels = sheet.worksheet.panels.iter().zip(&sheet.fields);
+    panels.flat_map(|(p, f)| field_lines(p, f, FIELD_LINES)).map(|line| line.points).collect()
+}
+
+/// A file that could not be put together.
+pub fn not_made(path: &Path, what: String) -> Problem {
+    Problem::of_file(
+        path,
+        format!("could not be made ({what})"),
+        "run again without this output, and tell the makers",
+    )
+}
 
 /// Files of one student on the disk under temporary names.
 pub type Staged = Vec<Option<(tempfile::TempPath, PathBuf)>>;
@@ -23,26 +73,37 @@ pub type Staged = Vec<Option<(tempfile::TempPath, PathBuf)>>;
 ///
 /// # Errors
 /// The disk.
-pub fn stage(class: &Class, cache: &Cache, notes: &[Note], verdict: &Verdict) -> Result<Staged, Problem> {
+pub fn stage(
+    class: &Class,
+    look: &Look,
+    cache: &Cache,
+    notes: &[Note],
+    verdict: &Verdict,
+) -> Result<Staged, Problem> {
     let Some(n) = verdict.page else { return Ok(Vec::new()) };
     let code = &class.roster.students[verdict.student].code;
     let hash = &class.plans[verdict.student].rubric.hash;
     let mut staged = Vec::new();
     let read = load(cache, &notes[n]);
     if let Some(page) = &read {
-        let bytes = findings(hash, &notes[n], page, code, &verdict.marks, &verdict.flags)?;
+        let bytes = findings(hash, &notes[n], page, code, &verdict.marks, &verdict.flags, &verdict.ideas)?;
         staged.push(whole::prepare(&class.folder.findings().join(format!("{code}.json")), &bytes)?);
     }
     for (k, earlier) in verdict.earlier.iter().enumerate() {
         if let Some(page) = load(cache, &notes[*earlier]) {
-            let bytes = findings(hash, &notes[*earlier], &page, code, &[], &["twice".into()])?;
+            let bytes = findings(hash, &notes[*earlier], &page, code, &[], &["twice".into()], &[])?;
             let name = format!("{code}.{}.json", k + 1);
             staged.push(whole::prepare(&class.folder.findings().join(name), &bytes)?);
         }
     }
-    let student = report_student(class, cache, &notes[n], read, verdict);
+    let student = report_student(class, look, cache, &notes[n], read, verdict);
     let html = report::feedback_page(&student);
     staged.push(whole::prepare(&class.folder.feedback().join(format!("{code}.html")), html.as_bytes())?);
+    if look.pdf {
+        let path = class.folder.feedback().join(format!("{code}.pdf"));
+        let bytes = report::feedback_pdf(&student).map_err(|what| not_made(&path, what))?;
+        staged.push(whole::prepare(&path, &bytes)?);
+    }
     Ok(staged)
 }
 
@@ -53,6 +114,7 @@ fn findings(
     code: &str,
     marks: &[CriterionMark],
     flags: &[String],
+    ideas: &[IdeaRecord],
 ) -> Result<Vec<u8>, Problem> {
     let record = |m: &CriterionMark| (m.column.clone(), MarkRecord { marks: m.marks, chance: m.chance });
     let whole = Findings {
@@ -61,6 +123,7 @@ fn findings(
         source: SourcePage { file: note.file.clone(), page: note.page },
         marks: marks.iter().map(record).collect(),
         flags: flags.to_vec(),
+        ideas: ideas.to_vec(),
         ..page.cached.findings.clone()
     };
     let mut bytes = serde_json::to_vec(&whole).map_err(|error| {
@@ -76,6 +139,7 @@ fn findings(
 
 fn report_student(
     class: &Class,
+    look: &Look,
     cache: &Cache,
     note: &Note,
     read: Option<ReadPage>,
@@ -100,7 +164,9 @@ fn report_student(
         grade: verdict.total.grade.clone(),
         says: verdict.total.says.clone(),
         terms: terms(class, verdict),
-        words_only: class.plans[verdict.student].rubric.words_only,
+        words_only: look.hide_marks || class.plans[verdict.student].rubric.words_only,
+        field: (look.show_field, look.field(note.sheet)),
+        ideas: verdict.ideas.iter().map(|i| i.idea.clone()).collect(),
         language: class.plans[verdict.student].rubric.language.clone(),
         criteria: judged(&verdict.marks, &verdict.by),
         panels: frames.zip(panels).map(|(frame, record)| report::Sheet { frame, record }).collect(),
@@ -187,17 +253,25 @@ pub fn judged(marks: &[CriterionMark], by: &[Option<String>]) -> Vec<report::Jud
 }
 
 /// Removes what earlier runs wrote of students who now have no page.
-pub fn sweep(class: &Class, verdicts: &[Verdict]) {
+pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) {
     let mut keep = BTreeSet::new();
     for verdict in verdicts.iter().filter(|v| v.page.is_some()) {
         let code = &class.roster.students[verdict.student].code;
         keep.insert(class.folder.findings().join(format!("{code}.json")));
         keep.insert(class.folder.feedback().join(format!("{code}.html")));
+        // A PDF of an earlier run would contradict the page beside it.
+        if look.pdf {
+            keep.insert(class.folder.feedback().join(format!("{code}.pdf")));
+        }
         keep.extend(
             (1..=verdict.earlier.len()).map(|k| class.folder.findings().join(format!("{code}.{k}.json"))),
         );
     }
-    for (folder, ending) in [(class.folder.findings(), "json"), (class.folder.feedback(), "html")] {
+    for (folder, ending) in [
+        (class.folder.findings(), "json"),
+        (class.folder.feedback(), "html"),
+        (class.folder.feedback(), "pdf"),
+    ] {
         let Ok(entries) = std::fs::read_dir(folder) else { continue };
         for path in entries.flatten().map(|entry| entry.path()) {
             if path.extension().is_some_and(|e| e == ending) && !keep.contains(&path) && is_ours(&path) {

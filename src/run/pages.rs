@@ -311,6 +311,7 @@ fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Show
         panels: found.iter().map(|f| f.record.clone()).collect(),
         marks: BTreeMap::new(),
         flags: Vec::new(),
+        ideas: Vec::new(),
     };
     let measures: Vec<_> = found.into_iter().map(|f| f.measures).collect();
     let code = match reading.code {

@@ -1,11 +1,14 @@
 //! One program, a module a promise to the user.
 
+mod axe;
 mod classroom;
 mod damage;
 mod folders;
+mod ideas;
 mod layers;
 mod marking;
 mod measures;
+mod outputs;
 mod page;
 mod print;
 mod rubrics;

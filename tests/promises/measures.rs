@@ -273,6 +273,7 @@ fn what_the_cache_gives_back_is_what_was_measured() {
         panels: vec![found.record.clone()],
         marks: BTreeMap::new(),
         flags: vec![],
+        ideas: vec![],
     };
     let cached = Cached::new(findings, std::slice::from_ref(&found.measures));
     let text = serde_json::to_string(&cached).unwrap();

@@ -1,0 +1,50 @@
+//! What was good, and the one thing to try next, from a student's marks and ideas.
+
+use super::{Judged, Status, Student};
+use crate::ideas;
+
+/// Most sentences of praise: the surest first would all say the same.
+const MOST_GOOD: usize = 3;
+/// Slack when marks are held against full marks; marks are small decimals.
+const MARK_SLACK: f64 = 1e-9;
+
+/// One thing to try next.
+pub(super) struct Next {
+    pub sentence: String,
+    /// Whether the rubric says it, in its language.
+    pub in_rubrics_words: bool,
+}
+
+/// What is said where a criterion has full marks, that with most marks first; nothing that is left to a person.
+pub(super) fn good(student: &Student) -> Vec<String> {
+    if !matches!(student.status, Status::Proposed | Status::Look) {
+        return Vec::new();
+    }
+    let full = |j: &&Judged| {
+        j.out_of > 0.0
+            && j.marks.is_some_and(|m| m >= j.out_of - MARK_SLACK)
+            && j.look.is_empty()
+            && !j.say.is_empty()
+    };
+    let mut full: Vec<&Judged> = student.criteria.iter().filter(full).collect();
+    full.sort_by(|a, b| b.out_of.total_cmp(&a.out_of));
+    full.into_iter().take(MOST_GOOD).map(|j| j.say.clone()).collect()
+}
+
+/// The idea that the drawing suggests, else what is said where most marks were lost; nothing that is left to a
+/// person.
+pub(super) fn next(student: &Student) -> Option<Next> {
+    if let Some(idea) = student.ideas.iter().find_map(|id| ideas::by_id(id)) {
+        return Some(Next { sentence: idea.student.to_string(), in_rubrics_words: false });
+    }
+    let lost = |j: &Judged| match j.marks {
+        Some(marks) if j.look.is_empty() && !j.say.is_empty() => j.out_of.max(0.0) - marks,
+        _ => 0.0,
+    };
+    let most = student.criteria.iter().fold(None::<&Judged>, |best, j| match best {
+        Some(b) if lost(b) >= lost(j) => Some(b),
+        _ => Some(j),
+    })?;
+    let sentence = most.say.clone();
+    (lost(most) > MARK_SLACK).then_some(Next { sentence, in_rubrics_words: true })
+}

@@ -1,0 +1,162 @@
+//! A drawing with its numbered places, on paper: the shapes of the page on the screen, in black.
+
+use super::paper::{Item, Paper};
+use crate::drawing::THERE;
+use crate::geometry::{Point, Rect};
+use crate::print::lettering::Face;
+use crate::report::notes::{Kind, Note};
+use crate::report::overlay::number_places;
+use crate::report::picture::Picture;
+use crate::report::{Sheet, ShowField, Student};
+
+/// Highest that a drawing stands on the page, mm.
+const MOST_HIGH_MM: f64 = 150.0;
+/// Steps of a circle.
+const CIRCLE_STEPS: usize = 36;
+/// Em of the numbers, in millimetres of the drawing.
+const NUMBER_EM_MM: f64 = 5.0;
+
+/// From the sheet's millimetres to the page's.
+struct Frame {
+    from: Point,
+    to: Point,
+    scale: f64,
+}
+
+impl Frame {
+    fn at(&self, p: Point) -> Point {
+        self.to + (p - self.from) * self.scale
+    }
+}
+
+/// The scan, the lines as read and the numbered places; nothing where there is no drawing.
+pub(super) fn drawing(paper: &mut Paper, student: &Student, notes: &[Note]) {
+    let picture = student.picture.as_ref();
+    let region =
+        picture.map(|p| p.region).or_else(|| Picture::region_of(student.panels.iter().map(|p| p.frame)));
+    let Some(region) = region.filter(|r| r.width() > 0.0 && r.height() > 0.0) else { return };
+    let scale = (paper.width() / region.width()).min(MOST_HIGH_MM / region.height());
+    let to = paper.room(region.height() * scale + 2.0);
+    let frame = Frame { from: Point::new(region.x0, region.y0), to, scale };
+    let end = frame.at(Point::new(region.x1, region.y1));
+    let whole = Rect::new(to.x, to.y, end.x, end.y);
+    if let Some(picture) = picture {
+        paper.put(Item::Jpeg { at: whole, bytes: picture.jpeg().to_vec() });
+    }
+    outline(paper, whole);
+    if student.field.0 == ShowField::Yes {
+        for line in &student.field.1 {
+            stroke(paper, line.iter().map(|p| frame.at(*p)).collect(), 0.25, Some(2.5), 0.6);
+        }
+    }
+    for line in student.panels.iter().flat_map(|p| &p.record.lines).filter(|l| l.sure >= THERE) {
+        let points = line.points_mm.iter().map(|p| frame.at(Point::new(p[0], p[1]))).collect();
+        stroke(paper, points, 0.25, None, 0.75);
+    }
+    for note in notes {
+        mark(paper, &frame, note.kind, note.at);
+    }
+    for (note, at) in notes.iter().zip(number_places(notes, region)) {
+        let (em_mm, text) = (NUMBER_EM_MM * scale, note.number.to_string());
+        let at = frame.at(at);
+        let wide = Face::Bold.width_mm(&text, em_mm);
+        let white = Rect::new(
+            at.x - wide / 2.0 - 0.4,
+            at.y - em_mm * 0.45,
+            at.x + wide / 2.0 + 0.4,
+            at.y + em_mm * 0.45,
+        );
+        paper.put(Item::Box { at: white, grey: 0.0 });
+        paper.put(Item::Text {
+            at: Point::new(at.x - wide / 2.0, at.y + em_mm * 0.36),
+            face: Face::Bold,
+            em_mm,
+            text,
+        });
+    }
+}
+
+/// All lines of a class over one another, and the computed ones.
+pub(super) fn density(paper: &mut Paper, png: &[u8], region: Rect, field: &[Vec<Point>]) {
+    let scale = (paper.width() / region.width()).min(MOST_HIGH_MM / region.height());
+    let to = paper.room(region.height() * scale + 2.0);
+    let frame = Frame { from: Point::new(region.x0, region.y0), to, scale };
+    let end = frame.at(Point::new(region.x1, region.y1));
+    let whole = Rect::new(to.x, to.y, end.x, end.y);
+    paper.put(Item::Png { at: whole, bytes: png.to_vec() });
+    outline(paper, whole);
+    for line in field {
+        stroke(paper, line.iter().map(|p| frame.at(*p)).collect(), 0.3, Some(2.0), 0.5);
+    }
+}
+
+/// A few panels' lines side by side, each with a word below.
+pub(super) fn examples(paper: &mut Paper, drawings: &[(&[Sheet], &str)]) {
+    const APART_MM: f64 = 4.0;
+    const WORD_MM: f64 = 5.0;
+    let width = (paper.width() - 2.0 * APART_MM) / 3.0;
+    let regions: Vec<Option<Rect>> =
+        drawings.iter().map(|(panels, _)| Picture::region_of(panels.iter().map(|p| p.frame))).collect();
+    let height = regions.iter().flatten().map(|r| r.height() * width / r.width()).fold(0.0, f64::max);
+    let corner = paper.room(height + WORD_MM + 2.0);
+    for (n, ((panels, word), region)) in drawings.iter().zip(regions).enumerate() {
+        let Some(region) = region else { continue };
+        let to = Point::new(corner.x + n as f64 * (width + APART_MM), corner.y);
+        let frame = Frame { from: Point::new(region.x0, region.y0), to, scale: width / region.width() };
+        for panel in *panels {
+            let (a, b) = (panel.frame.origin(), Point::new(panel.frame.x1, panel.frame.y1));
+            outline(paper, Rect::from_points(frame.at(a), frame.at(b)));
+            for line in panel.record.lines.iter().filter(|l| l.sure >= THERE) {
+                let points = line.points_mm.iter().map(|p| frame.at(Point::new(p[0], p[1]))).collect();
+                stroke(paper, points, 0.2, None, 0.9);
+            }
+        }
+        let at = Point::new(to.x, corner.y + height + WORD_MM);
+        paper.put(Item::Text {
+            at,
+            face: Face::Regular,
+            em_mm: super::paper::WORDS_EM_MM,
+            text: (*word).to_string(),
+        });
+    }
+}
+
+fn outline(paper: &mut Paper, at: Rect) {
+    let points = [(at.x0, at.y0), (at.x1, at.y0), (at.x1, at.y1), (at.x0, at.y1)];
+    let points = points.map(|(x, y)| Point::new(x, y)).to_vec();
+    paper.put(Item::Line { points, width_mm: 0.2, dash_mm: None, grey: 0.5, closed: true });
+}
+
+fn stroke(paper: &mut Paper, points: Vec<Point>, width_mm: f64, dash_mm: Option<f64>, grey: f64) {
+    paper.put(Item::Line { points, width_mm, dash_mm, grey, closed: false });
+}
+
+/// The shape of a kind of place, as on the screen, on a white rim.
+fn mark(paper: &mut Paper, frame: &Frame, kind: Kind, at: Point) {
+    let circle = |r: f64| {
+        let step = |i: usize| {
+            let t = std::f64::consts::TAU * i as f64 / CIRCLE_STEPS as f64;
+            Point::new(at.x + r * t.cos(), at.y + r * t.sin())
+        };
+        (0..CIRCLE_STEPS).map(step).collect::<Vec<_>>()
+    };
+    let corners =
+        |list: &[(f64, f64)]| list.iter().map(|(x, y)| Point::new(at.x + x, at.y + y)).collect::<Vec<_>>();
+    let triangle =
+        |s: f64, tip: f64, base: f64| corners(&[(s * tip, 0.0), (s * base, -2.0), (s * base, 2.0)]);
+    let shapes: Vec<Vec<Point>> = match kind {
+        Kind::WrongArrow => vec![circle(4.0)],
+        Kind::Cross | Kind::Touch => vec![circle(4.0), circle(2.6)],
+        Kind::LikePoles => vec![circle(1.4)],
+        Kind::OpenEnd => vec![corners(&[(-3.0, -3.0), (3.0, -3.0), (3.0, 3.0), (-3.0, 3.0)])],
+        Kind::TooClose => vec![triangle(1.0, 1.0, 4.2), triangle(-1.0, 1.0, 4.2)],
+        Kind::TooWide => vec![triangle(1.0, 4.2, 1.0), triangle(-1.0, 4.2, 1.0)],
+        Kind::FarOff => vec![corners(&[(0.0, -3.4), (3.4, 0.0), (0.0, 3.4), (-3.4, 0.0)])],
+    };
+    for (width_mm, grey) in [(1.1, 0.0), (0.45, 1.0)] {
+        for shape in &shapes {
+            let points = shape.iter().map(|p| frame.at(*p)).collect();
+            paper.put(Item::Line { points, width_mm, dash_mm: None, grey, closed: true });
+        }
+    }
+}

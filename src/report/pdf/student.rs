@@ -1,0 +1,91 @@
+//! feedback/CODE.pdf: what the page on the screen says.
+
+use super::PdfError;
+use super::drawing::drawing;
+use super::paper::{HEADING_EM_MM, Paper, WORDS_EM_MM};
+use crate::print::lettering::Face;
+use crate::report::notes::{self, Kind, Note};
+use crate::report::{PROPOSAL, Status, Student, advice, marks};
+
+/// A student's feedback, an even number of pages.
+///
+/// # Errors
+/// In words: the font or a picture cannot be used.
+pub fn feedback_pdf(student: &Student) -> Result<Vec<u8>, PdfError> {
+    let mut paper = Paper::new();
+    let who = if student.name.is_empty() {
+        student.code.clone()
+    } else {
+        format!("{} ({})", student.name, student.code)
+    };
+    paper.title(&student.worksheet);
+    paper.paragraph(&format!("Feedback for {who}. {PROPOSAL}"));
+    if matches!(student.status, Status::Look | Status::Unreadable) {
+        paper.gap(1.0);
+        paper.words(
+            Face::Bold,
+            WORDS_EM_MM,
+            0.0,
+            "A person should look at this sheet before the marks count.",
+        );
+        student.why.iter().for_each(|why| paper.paragraph(why));
+    }
+    if !student.words_only
+        && let Some(total) = student.total
+    {
+        let grade = student.grade.as_ref().map(|g| format!(", grade {g}")).unwrap_or_default();
+        paper.gap(2.0);
+        let words = format!("{} of {} marks{grade}", marks(total), marks(student.out_of));
+        paper.words(Face::Bold, HEADING_EM_MM, 0.0, &words);
+        student.says.iter().for_each(|say| paper.paragraph(say));
+    }
+    let good = advice::good(student);
+    if !good.is_empty() {
+        paper.heading("What is good");
+        good.iter().for_each(|sentence| paper.item("+", sentence));
+    }
+    if let Some(next) = advice::next(student) {
+        paper.heading("One thing to try next");
+        paper.paragraph(&next.sentence);
+    }
+    let notes = notes::of(&student.panels);
+    if !student.panels.is_empty() {
+        paper.heading("Your drawing");
+        drawing(&mut paper, student, &notes);
+        for kind in Kind::ALL {
+            let these: Vec<&Note> = notes.iter().filter(|n| n.kind == kind).collect();
+            if !these.is_empty() {
+                let numbers: Vec<String> = these.iter().map(|n| n.number.to_string()).collect();
+                paper.paragraph(&format!("{}: {}", numbers.join(", "), kind.sentence(these.len() > 1)));
+            }
+        }
+    }
+    criteria(&mut paper, student);
+    let title = format!("{}: {}", student.code, student.worksheet);
+    paper.finish(&title, true)
+}
+
+fn criteria(paper: &mut Paper, student: &Student) {
+    if student.criteria.is_empty() {
+        return;
+    }
+    paper.heading(if student.words_only { "What was looked at" } else { "Marks" });
+    student.terms.iter().for_each(|sentence| paper.paragraph(sentence));
+    for judged in &student.criteria {
+        paper.gap(1.2);
+        let got = match judged.marks {
+            _ if student.words_only => String::new(),
+            Some(got) => format!(": {} of {}", marks(got), marks(judged.out_of)),
+            None => format!(": not judged (of {})", marks(judged.out_of)),
+        };
+        paper.words(Face::Bold, WORDS_EM_MM, 0.0, &format!("{}{got}", judged.title));
+        if !judged.say.is_empty() {
+            paper.paragraph(&judged.say);
+        }
+        if let Some(by) = &judged.by {
+            paper.paragraph(&format!("Set by a person: {by}"));
+        } else {
+            judged.look.iter().for_each(|why| paper.paragraph(&format!("Please look: {why}")));
+        }
+    }
+}

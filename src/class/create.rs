@@ -3,6 +3,7 @@
 use super::arrangements::{self, Arrangement};
 use super::{Folder, whole};
 use crate::problem::{Problem, suggest};
+use crate::rubric::ready;
 use std::path::Path;
 
 /// The roster that a new folder gets: invented rows to be replaced, so that printing and marking can be tried
@@ -12,18 +13,23 @@ const ROSTER: &str = "code,name,group,state\r\nA01,,,\r\nA02,,,\r\nA03,,,\r\nA04
 /// Makes the folder with worksheet.yaml, rubric.yaml, roster.csv and an empty scans/.
 ///
 /// # Errors
-/// No arrangement has this name; the folder holds anything already; it cannot be written.
-pub fn create(root: &Path, name: &str) -> Result<&'static Arrangement, Vec<Problem>> {
+/// No arrangement or ready rubric has this name; the folder holds anything already; it cannot be written.
+pub fn create(root: &Path, name: &str, rubric: &str) -> Result<&'static Arrangement, Vec<Problem>> {
     let names: Vec<&str> = arrangements::ALL.iter().map(|a| a.name).collect();
     let Some(arrangement) = arrangements::find(name) else {
         let what = format!("no arrangement is called \"{name}\"");
         return Err(vec![Problem::of_file(Path::new("--from"), what, suggest(name, &names))]);
     };
+    let Some(rubric) = ready::find(rubric) else {
+        let names: Vec<&str> = ready::ALL.iter().map(|r| r.name).collect();
+        let what = format!("no ready rubric is called \"{rubric}\"");
+        return Err(vec![Problem::of_file(Path::new("--rubric"), what, suggest(rubric, &names))]);
+    };
     let folder = Folder::new(root);
     let taken = |path: &Path| path.symlink_metadata().is_ok();
     let files = [
         (folder.worksheet(), arrangement.worksheet),
-        (folder.rubric(), arrangements::RUBRIC),
+        (folder.rubric(), rubric.text),
         (folder.roster(), ROSTER),
     ];
     if taken(root) && !root.is_dir() {

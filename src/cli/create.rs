@@ -11,17 +11,22 @@ use std::path::PathBuf;
 ///
 /// Arrangements: single-bar, unlike-poles, like-poles, horseshoe, three-bars.
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example:\n  lodemark new 9b-magnets --from unlike-poles")]
+#[command(after_help = "Examples:\n  \
+    lodemark new 9b-magnets --from unlike-poles\n  \
+    lodemark new 7a-magnets --from single-bar --rubric lower-secondary")]
 pub(super) struct Arguments {
     /// The folder to make.
     dir: PathBuf,
     /// The ready arrangement to begin with.
     #[arg(long, value_name = "NAME")]
     from: String,
+    /// The ready rubric to begin with: basics, lower-secondary, upper-secondary or self-check.
+    #[arg(long, value_name = "NAME", default_value = "basics")]
+    rubric: String,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
-    let arrangement = create(&arguments.dir, &arguments.from)?;
+    let arrangement = create(&arguments.dir, &arguments.from, &arguments.rubric)?;
     let dir = arguments.dir.display();
     tell(&format!(
         "Made {dir}: {}.\n\n\

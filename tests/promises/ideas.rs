@@ -19,7 +19,7 @@ use std::path::Path;
 const DRAWINGS: u64 = 24;
 
 /// Numbers by chance, seeded: splitmix64 (S. Vigna, public domain).
-struct Dice(u64);
+pub struct Dice(pub u64);
 
 impl Dice {
     fn next(&mut self) -> f64 {
@@ -54,12 +54,12 @@ fn line(points: Vec<Point>, forward: Option<bool>) -> Line {
     Line { points, width_mm: 0.5, arrows: arrows.into_iter().collect(), sure: 0.95, there: 0.98 }
 }
 
-struct Scene {
-    panel: Panel,
-    field: PanelField,
+pub struct Scene {
+    pub panel: Panel,
+    pub field: PanelField,
 }
 
-fn scenes() -> Vec<(&'static str, Scene)> {
+pub fn scenes() -> Vec<(&'static str, Scene)> {
     let one = |a: &arrangements::Arrangement| {
         let sheet = Worksheet::parse(Path::new("w"), a.worksheet).unwrap();
         let panel = sheet.panels[0].clone();
@@ -74,7 +74,7 @@ fn magnets_only(text: &str) -> bool {
 }
 
 /// The field as a good student draws it.
-fn good(scene: &Scene, dice: &mut Dice) -> Vec<Line> {
+pub fn good(scene: &Scene, dice: &mut Dice) -> Vec<Line> {
     let count = 8 + (dice.next() * 8.0) as usize;
     let lines = field_lines(&scene.panel, &scene.field, count);
     lines.iter().map(|l| line(by_hand(&l.points, dice), Some(true))).collect()
@@ -124,7 +124,7 @@ fn half(source: &Source) -> (f64, f64) {
 }
 
 /// Puts an idea into a drawing; `None` where the arrangement has no place for it.
-fn with_idea(id: &str, scene: &Scene, dice: &mut Dice) -> Option<Vec<Line>> {
+pub fn with_idea(id: &str, scene: &Scene, dice: &mut Dice) -> Option<Vec<Line>> {
     let mut lines = good(scene, dice);
     let bars = bars(scene);
     match id {
@@ -319,7 +319,7 @@ fn straight(scene: &Scene, dice: &mut Dice) -> Option<Vec<Line>> {
 }
 
 /// Puts the meetings in that a reader would find.
-fn drawing(lines: Vec<Line>) -> Drawing {
+pub fn drawing(lines: Vec<Line>) -> Drawing {
     let mut meets = Vec::new();
     for i in 0..lines.len() {
         for j in i + 1..lines.len() {

@@ -11,6 +11,7 @@ mod measures;
 mod outputs;
 mod page;
 mod print;
+mod ready;
 mod rubrics;
 mod steps;
 #[cfg(unix)]

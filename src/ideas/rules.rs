@@ -1,7 +1,7 @@
 //! From a panel's findings to the ideas that they suggest.
 //!
 //! A rule on measures is as sure as the share of readings in which it holds; a rule on single lines as the lines
-//! that it rests on. The limits are empirical, on generated drawings (tests/promises/ideas.rs).
+//! that it rests on. The limits are empirical, on generated drawings (tests/promises/makers.rs).
 
 use super::pattern::{bulge, gap_ratio, has_sides, points, rings, sides};
 use super::{CATALOGUE, TOLD_FROM};

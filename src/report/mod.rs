@@ -236,4 +236,6 @@ pub struct Earlier {
 const PROPOSAL: &str = "These marks are a proposal made by a program from a scan. The teacher decides.";
 
 #[cfg(test)]
+mod made;
+#[cfg(test)]
 mod tests;

@@ -1,11 +1,13 @@
 //! One program, a module a promise to the user.
 
 mod axe;
+mod chapter;
 mod classroom;
 mod damage;
 mod folders;
 mod ideas;
 mod layers;
+mod makers;
 mod marking;
 mod measures;
 mod outputs;

@@ -1,7 +1,7 @@
 //! The ready rubrics on drawings with known faults: a good drawing has full marks, a fault costs marks at the
 //! criterion that it belongs to.
 
-use crate::ideas::{Dice, Scene, drawing, good, scenes, with_idea};
+use crate::makers::{Dice, Scene, drawing, good, scenes, with_idea};
 use lodemark::drawing::Line;
 use lodemark::measure::measure_panel;
 use lodemark::rubric::{Marks, PanelFacts, Rubric, ready};

@@ -23,12 +23,12 @@ fn panel(sources: Vec<Source>) -> Panel {
 }
 
 fn two_bars() -> Panel {
-    let bar = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400. };
+    let bar = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400., pole_inset: 0.0 };
     panel(vec![source("left", bar.clone(), 95., 0.), source("right", bar, 202., 0.)])
 }
 
 fn two_rods() -> Panel {
-    let rod = Kind::Rod { length: 50., diameter: 8., remanence_mt: 1000. };
+    let rod = Kind::Rod { length: 50., diameter: 8., remanence_mt: 1000., pole_inset: 0.0 };
     panel(vec![source("left", rod.clone(), 95., 0.), source("right", rod, 202., 0.)])
 }
 

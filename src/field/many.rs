@@ -32,6 +32,8 @@ fn away_from_axes<L: Lane>(body: &Body, q: [L; 3]) -> [L; 3] {
         Shape::CylinderDiametral(s) => s.b_fast(q),
         Shape::Sphere(s) => s.b_fast(q),
         Shape::Dipole(s) => s.b_fast(q),
+        Shape::Wire(s) => s.b_fast(q),
+        Shape::PointCharge(s) => s.b_fast(q),
     }
 }
 
@@ -100,6 +102,8 @@ mod tests {
             Shape::CylinderDiametral(CylinderDiametral { diameter: 30., length: 6., polarisation: 1200. }),
             Shape::Sphere(Sphere { diameter: 60., polarisation: 90. }),
             Shape::Dipole(Dipole { strength: 1e5 }),
+            Shape::Wire(Wire { strength: 1.0 }),
+            Shape::PointCharge(PointCharge { strength: -9e4 }),
         ];
         shapes
             .into_iter()

@@ -1,4 +1,5 @@
-//! Flux density, field lines and neutral points of uniformly magnetised bodies, in closed form.
+//! Flux density, field lines and neutral points of uniformly magnetised bodies and currents, in closed form; the
+//! electric field of charges by the same means.
 //!
 //! Pure physics, f64 in and out: right-handed axes, lengths in any one unit (millimetres here), flux density
 //! in the unit of the bodies' polarisation (millitesla here). No grid, no worksheet, no page.
@@ -14,8 +15,13 @@
 //! | cylinder along its axis, across it | [`cylinder_axial`], [`cylinder_diametral`] | along z, along x |
 //! | sphere | [`sphere`] | along its first axis |
 //! | dipole | [`dipole`] | along its first axis |
+//! | straight wire | [`wire`] | current along its third axis |
+//! | point charge | [`point_charge`] | - |
 //!
-//! A uniform background is [`Field::background`]. On an edge, where the field of uniform magnetisation is
+//! A close-wound coil is a current sheet, and that is what [`cylinder_axial`] computes; a charged plate is a rectangle
+//! with a surface charge.
+//!
+//! A uniform background is [`Field::background`]; the Earth's at a place and time is in [`wmm`]. On an edge, where the field of uniform magnetisation is
 //! infinite, the answer is finite and large; on a face it is that of one of the two sides.
 
 pub mod charged_rectangle;
@@ -29,16 +35,22 @@ pub mod lane;
 pub mod lines;
 pub mod many;
 pub mod neutral;
+pub mod point_charge;
 pub mod sphere;
 #[cfg(target_arch = "x86_64")]
 mod wide;
+pub mod wire;
+pub mod wmm;
+mod wmm_2025;
 
 pub use charged_rectangle::ChargedRectangle;
 pub use cuboid::Cuboid;
 pub use cylinder_axial::CylinderAxial;
 pub use cylinder_diametral::CylinderDiametral;
 pub use dipole::Dipole;
+pub use point_charge::PointCharge;
 pub use sphere::Sphere;
+pub use wire::Wire;
 
 use lane::Lane;
 
@@ -47,6 +59,9 @@ pub type Triple = [f64; 3];
 
 /// Magnetic constant, T m/A (CODATA 2022). The older 4 pi 1e-7 is larger by 1.3e-10 of it.
 pub const MU0: f64 = 1.256_637_061_27e-6;
+
+/// 1/(4 pi eps0), N m²/C² (CODATA 2022).
+pub const COULOMB: f64 = 8.987_551_786_2e9;
 
 /// Squares of lengths, and lengths, are held above this in denominators: far below any printed size, far
 /// above the point where f64 loses digits.
@@ -61,6 +76,8 @@ pub enum Shape {
     CylinderDiametral(CylinderDiametral),
     Sphere(Sphere),
     Dipole(Dipole),
+    Wire(Wire),
+    PointCharge(PointCharge),
 }
 
 /// A shape at its place, turned.
@@ -109,6 +126,8 @@ impl Body {
             Shape::CylinderDiametral(s) => s.b(q),
             Shape::Sphere(s) => s.b(q),
             Shape::Dipole(s) => s.b(q),
+            Shape::Wire(s) => s.b(q),
+            Shape::PointCharge(s) => s.b(q),
         })
     }
 }
@@ -130,6 +149,19 @@ impl Field {
     /// Flux density at a place: the fast form, bit for bit what [`Field::b_many`] gives for it.
     pub fn b(&self, p: Triple) -> Triple {
         many::one(self, p)
+    }
+
+    /// The third component of the vector potential of its straight wires along the third axis and of its background, up to a
+    /// constant. Where the field has no other body its lines are where this is constant, and the flux between two lines,
+    /// for each unit of depth, is their difference.
+    pub fn flat_potential(&self, p: Triple) -> f64 {
+        let mut sum = self.background[0] * p[1] - self.background[1] * p[0];
+        for body in &self.bodies {
+            if let Shape::Wire(wire) = &body.shape {
+                sum += wire.potential(body.inwards(p));
+            }
+        }
+        sum
     }
 
     /// Flux density at many places, several at once. Each answer depends on its own place alone.

@@ -1,8 +1,8 @@
 //! `arrows.shown`, `arrows.wrong`, `arrows.agree`: do the arrowheads point as the field does?
 //!
-//! On a line whose ends lie on an N and an S half an arrow agrees when it points along the line from N to S;
+//! On a line whose ends lie on an N and an S half (or on a positive and a negative charge) an arrow agrees when it points along the line from N to S;
 //! on other lines when it is within 90 degrees of the computed field at its tip. What lies wholly inside a
-//! magnet's outline is not judged and passes.
+//! magnet's outline is not judged and passes; inside a coil the computed field decides.
 
 use super::ends::On;
 use super::region::{Region, Traced};
@@ -10,7 +10,6 @@ use super::worlds::{Head, Reading};
 use crate::drawing::Arrow;
 use crate::geometry::Vec2;
 use crate::geometry::polyline::tangents;
-use crate::worksheet::Half;
 
 /// A tip this deep inside an outline is not judged (contract).
 const INSIDE_MM: f64 = 1.0;
@@ -19,6 +18,8 @@ const INSIDE_MM: f64 = 1.0;
 #[derive(Clone, Copy, Debug)]
 pub struct Judged {
     inside: bool,
+    /// In a coil, where the field runs from S to N.
+    in_coil: bool,
     /// Points from the line's first point to its last.
     along: bool,
     /// Points within 90 degrees of the field.
@@ -45,12 +46,13 @@ fn judge(region: &Region, line: &Traced, steps: &[Vec2], arrow: &Arrow) -> Judge
     let nearest = (0..line.points.len()).min_by(|a, b| away(a).total_cmp(&away(b))).unwrap_or(0);
     let b = region.field.b(arrow.at);
     let deep = |s: &super::region::Shape| {
-        s.outline.contains(arrow.at) && s.outline.boundary_distance(arrow.at) > INSIDE_MM
+        !s.outline.open && s.outline.contains(arrow.at) && s.outline.boundary_distance(arrow.at) > INSIDE_MM
     };
     let b = Vec2::new(b[0], b[1]);
     let from_across_deg = arrow.towards.dot(b).atan2(arrow.towards.cross(b).abs()).to_degrees();
     Judged {
         inside: region.outlines.iter().any(deep),
+        in_coil: region.outlines.iter().any(|s| s.outline.open && s.outline.contains(arrow.at)),
         along: arrow.towards.dot(steps[nearest]) > 0.0,
         with_field: from_across_deg > 0.0,
         field_sure: normal_below(from_across_deg.abs() / WAY_SD_DEG),
@@ -66,7 +68,7 @@ fn normal_below(z: f64) -> f64 {
 impl Judged {
     /// Whether it agrees, on a line with these ends.
     pub fn agrees(self, on: Option<[On; 2]>, turned: bool) -> bool {
-        let right = match from_n_to_s(on) {
+        let right = match self.line_decides(on) {
             Some(forwards) => self.along == forwards,
             None => self.with_field,
         };
@@ -75,15 +77,20 @@ impl Judged {
 
     /// That it is rightly said to agree, or not to, given that its way along the line is read rightly.
     pub fn sure(self, on: Option<[On; 2]>) -> f64 {
-        if self.inside || from_n_to_s(on).is_some() { 1.0 } else { self.field_sure }
+        if self.inside || self.line_decides(on).is_some() { 1.0 } else { self.field_sure }
+    }
+
+    /// Where its line leads, unless the field decides.
+    fn line_decides(self, on: Option<[On; 2]>) -> Option<bool> {
+        from_n_to_s(on).filter(|_| !self.in_coil)
     }
 }
 
-/// Whether a line leads from an N to an S half along its points (or against them); `None` where it leads elsewhere.
+/// Whether a line leads from N to S, or from + to -, along its points (or against them); `None` where it leads elsewhere.
 fn from_n_to_s(on: Option<[On; 2]>) -> Option<bool> {
-    match on.map(|[a, b]| (a.half(), b.half())) {
-        Some((Some(Half::N), Some(Half::S))) => Some(true),
-        Some((Some(Half::S), Some(Half::N))) => Some(false),
+    match on.map(|[a, b]| (a.sense(), b.sense())) {
+        Some((1, -1)) => Some(true),
+        Some((-1, 1)) => Some(false),
         _ => None,
     }
 }
@@ -118,18 +125,24 @@ pub fn measure(each: &[Vec<Judged>], on: &[Option<[On; 2]>], reading: &Reading) 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::worksheet::Half;
 
     #[test]
     fn between_unlike_poles_the_line_decides_else_the_field() {
-        let j = Judged { inside: false, along: true, with_field: false, field_sure: 0.7 };
+        let j = Judged { inside: false, in_coil: false, along: true, with_field: false, field_sure: 0.7 };
         let on = |a, b| Some([On::Source(0, a), On::Source(0, b)]);
         assert!(j.agrees(on(Half::N, Half::S), false));
         assert!(!j.agrees(on(Half::N, Half::S), true));
         assert!(!j.agrees(on(Half::S, Half::N), false));
+        assert!(
+            j.agrees(on(Half::Plus, Half::Minus), false) && !j.agrees(on(Half::Minus, Half::Plus), false)
+        );
+        assert!(!j.agrees(on(Half::Plus, Half::Plus), false) && !j.agrees(on(Half::None, Half::None), false));
         assert!(!j.agrees(on(Half::N, Half::Mid), false));
         assert!(!j.agrees(Some([On::Source(0, Half::N), On::Frame]), false));
         assert!(j.agrees(None, true));
         assert!(Judged { inside: true, ..j }.agrees(None, false));
+        assert!(!Judged { in_coil: true, ..j }.agrees(on(Half::N, Half::S), false));
         assert_eq!((j.sure(on(Half::N, Half::S)), j.sure(None)), (1.0, 0.7));
     }
 

@@ -43,24 +43,21 @@ pub enum On {
 impl On {
     /// As in findings: `left.N`, `left.S`, `left.mid`, `left`, `frame`, `leaves`, `open`.
     pub fn word(self, panel: &Panel) -> String {
-        let half = match self {
-            On::Frame => return "frame".into(),
-            On::Leaves => return "leaves".into(),
-            On::Open => return "open".into(),
-            On::Source(_, Half::N) => ".N",
-            On::Source(_, Half::S) => ".S",
-            On::Source(_, Half::Mid) => ".mid",
-            On::Source(_, Half::None) => "",
-        };
-        let On::Source(i, _) = self else { return String::new() };
-        panel.sources.get(i).map(|s| format!("{}{half}", s.id)).unwrap_or_default()
+        match self {
+            On::Frame => "frame".into(),
+            On::Leaves => "leaves".into(),
+            On::Open => "open".into(),
+            On::Source(i, half) => {
+                panel.sources.get(i).map(|s| format!("{}{}", s.id, half.suffix())).unwrap_or_default()
+            }
+        }
     }
 
-    /// The half, where it is one.
-    pub fn half(self) -> Option<Half> {
+    /// 1 where lines come out of what it lies on (N, +), -1 where they go in, else 0.
+    pub fn sense(self) -> i32 {
         match self {
-            On::Source(_, half) => Some(half),
-            _ => None,
+            On::Source(_, half) => half.sense(),
+            _ => 0,
         }
     }
 }
@@ -159,7 +156,7 @@ pub fn placed(on: &[Option<[On; 2]>]) -> Option<f64> {
 
 /// `joins.wrong`.
 pub fn wrong_joins(on: &[Option<[On; 2]>]) -> f64 {
-    let like = |[a, b]: &&[On; 2]| matches!(a.half(), Some(Half::N | Half::S)) && a.half() == b.half();
+    let like = |[a, b]: &&[On; 2]| a.sense() != 0 && a.sense() == b.sense();
     on.iter().flatten().filter(like).count() as f64
 }
 
@@ -174,7 +171,10 @@ mod tests {
 
     /// A bar 40 x 10 mm in the middle, N to the right: its outline is x 80 to 120, y 95 to 105.
     fn bar() -> Panel {
-        made::with_source(Kind::Bar { length: 40.0, width: 10.0, thickness: 8.0, remanence_mt: 400.0 }, None)
+        made::with_source(
+            Kind::Bar { length: 40.0, width: 10.0, thickness: 8.0, remanence_mt: 400.0, pole_inset: 0.0 },
+            None,
+        )
     }
 
     fn words(panel: &Panel, a: (f64, f64), b: (f64, f64), further_mm: [f64; 2]) -> Vec<String> {
@@ -244,11 +244,14 @@ mod tests {
         let all = [
             on(Half::N, Half::N),
             on(Half::S, Half::S),
+            on(Half::Plus, Half::Plus),
             on(Half::N, Half::S),
+            on(Half::Plus, Half::Minus),
             on(Half::Mid, Half::Mid),
+            on(Half::None, Half::None),
             None,
         ];
-        assert_eq!(wrong_joins(&all), 2.0);
+        assert_eq!(wrong_joins(&all), 3.0);
         assert_eq!(placed(&[Some([On::Open, On::Frame]), on(Half::N, Half::S), None]), Some(0.75));
         assert_eq!(placed(&[None]), None);
     }

@@ -1,5 +1,5 @@
 //! Where measures are taken, and the drawn lines cut to it: inside the frame, outside the sources'
-//! outlines grown by 3 mm. Millimetres on the page.
+//! outlines grown by 3 mm, and inside a coil. Millimetres on the page.
 
 use std::ops::Range;
 
@@ -76,6 +76,10 @@ impl Shape {
         if segment_distance(self.middle, a, b) > self.radius + clearance {
             return true;
         }
+        // Inside a coil; its outline is a rectangle, so the way between two places inside stays inside.
+        if self.outline.open && self.outline.contains(a) && self.outline.contains(b) {
+            return true;
+        }
         if self.outline.distance(a) <= clearance || self.outline.distance(b) <= clearance {
             return false;
         }
@@ -137,7 +141,9 @@ impl<'a> Region<'a> {
     /// Whether measures are taken at a place.
     pub fn counts(&self, p: Point) -> bool {
         self.panel.frame.inflate(FRAME_SLACK_MM, FRAME_SLACK_MM).contains(p)
-            && self.outlines.iter().all(|s| s.distance_within(p, GROWN_MM).is_none())
+            && self.outlines.iter().all(|s| {
+                s.distance_within(p, GROWN_MM).is_none() || (s.outline.open && s.outline.contains(p))
+            })
     }
 
     /// The way the field points at each place, unit steps in the plane.

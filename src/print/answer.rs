@@ -214,7 +214,14 @@ impl Picture {
 
 /// How far a place lies on the north side of a source, mm; none where it has no halves.
 fn north_side(source: &Source) -> Option<impl Fn(Point) -> f64 + '_> {
-    if matches!(source.kind, Kind::DiscThrough { .. }) {
+    if matches!(
+        source.kind,
+        Kind::DiscThrough { .. }
+            | Kind::Wire { .. }
+            | Kind::Coil { .. }
+            | Kind::Charge { .. }
+            | Kind::Plate { .. }
+    ) {
         return None;
     }
     Some(move |p| {

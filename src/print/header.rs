@@ -46,7 +46,12 @@ const QUIET_GREY: f64 = 0.8;
 
 const CHECK_WORDS: &str = "This line measures 100 mm when the sheet is printed at full size.";
 const MAGNET_WORDS: &str = "Strong magnets pinch and are dangerous if swallowed. Keep them away from pacemakers and other \
-    implants. Keep iron filings out of eyes. Your school’s safety rules decide.";
+    implants. Keep iron filings out of eyes.";
+const CURRENT_WORDS: &str =
+    "Wires and coils grow hot at high current: use a low voltage, switch on briefly, do not touch.";
+const CHARGE_WORDS: &str = "If you try this with high voltage: only a current-limited school supply, and only with your \
+    teacher. Your school’s safety rules decide.";
+const SCHOOL_WORDS: &str = "Your school’s safety rules decide.";
 const IF_TRIED_WORDS: &str = "If you try this with magnets: ";
 
 /// The words round the frames and the lines they keep to.
@@ -223,11 +228,24 @@ fn footer(worksheet: &Worksheet, width: f64, height: f64, bottom: f64) -> (Vec<T
 
 /// The cautions that fit the sources, or none.
 fn cautions(worksheet: &Worksheet) -> Option<String> {
-    let mut kinds = worksheet.panels.iter().flat_map(|p| &p.sources).map(|s| &s.kind).peekable();
-    kinds.peek()?;
+    let kinds = || worksheet.panels.iter().flat_map(|p| &p.sources).map(|s| &s.kind);
+    kinds().next()?;
+    let current = |k: &Kind| matches!(k, Kind::Wire { .. } | Kind::Coil { .. });
+    if kinds().all(Kind::is_electric) {
+        return Some(CHARGE_WORDS.into());
+    }
+    let magnets = kinds().any(|k| !current(k) && !k.is_electric());
+    let mut words: Vec<&str> = Vec::new();
+    if magnets {
+        words.push(MAGNET_WORDS);
+    }
+    if kinds().any(current) {
+        words.push(CURRENT_WORDS);
+    }
+    let words = format!("{} {SCHOOL_WORDS}", words.join(" "));
     // A globe and a dipole are ideas on paper; the other kinds lie on a table.
-    let on_paper = kinds.all(|k| matches!(k, Kind::Globe { .. } | Kind::Dipole { .. }));
-    let lead = if on_paper { IF_TRIED_WORDS } else { "" };
-    let words = if on_paper { MAGNET_WORDS.replacen('S', "s", 1) } else { MAGNET_WORDS.to_owned() };
-    Some(format!("{lead}{words}"))
+    if kinds().all(|k| matches!(k, Kind::Globe { .. } | Kind::Dipole { .. })) {
+        return Some(format!("{IF_TRIED_WORDS}{}", words.replacen('S', "s", 1)));
+    }
+    Some(words)
 }

@@ -1,7 +1,7 @@
 //! The letters that say which end of a source is which, as outlines on the page.
 
 use super::lettering::{Face, bounds};
-use crate::geometry::Point;
+use crate::geometry::{Point, towards};
 use crate::worksheet::{Kind, Source};
 
 /// Height of a pole letter, mm.
@@ -12,6 +12,18 @@ const LETTER_SHARE: f64 = 0.55;
 const RING_LETTER_MM: f64 = 2.2;
 /// Distance of those letters' middles from the ring's, mm.
 const RING_LETTER_AWAY_MM: f64 = 4.4;
+/// Height of the letters beside a coil's ends, mm, and distance of their middles from the ends.
+const COIL_LETTER_MM: f64 = 4.0;
+const COIL_LETTER_AWAY_MM: f64 = 3.4;
+/// Width of the dot and length of the cross's strokes in a wire's ring, mm.
+const WIRE_DOT_MM: f64 = 1.2;
+const WIRE_CROSS_MM: f64 = 2.8;
+/// Size of the sign in a charge's ring and beside a plate's ends, mm; distance of the latter from the ends.
+const CHARGE_SIGN_MM: f64 = 2.4;
+const PLATE_SIGN_MM: f64 = 3.2;
+const PLATE_SIGN_AWAY_MM: f64 = 3.6;
+/// Width of the strokes of crosses and signs, mm.
+const SIGN_STROKE_MM: f64 = 0.45;
 /// Height of capitals in the labels of a globe's poles, mm.
 const GLOBE_CAP_MM: f64 = 2.6;
 /// Distance of a globe's labels from its middle, in radii: far enough in for the label to clear the rim.
@@ -46,7 +58,38 @@ pub(super) fn letters(source: &Source) -> Vec<Vec<Vec<Point>>> {
             vec![label("geographic N", -u), label("geographic S", u)]
         }
         Kind::Dipole { .. } => pair(RING_LETTER_AWAY_MM, 0.0, RING_LETTER_MM),
+        // The windings' inside is drawn in: the letters stand outside, beside the ends.
+        Kind::Coil { length, .. } => pair(length / 2.0 + COIL_LETTER_AWAY_MM, 0.0, COIL_LETTER_MM),
+        // The tip of an arrow towards the reader, or its feathers.
+        Kind::Wire { out: true, .. } => vec![vec![disc(source.centre, WIRE_DOT_MM)]],
+        Kind::Wire { out: false, .. } => vec![bars(source.centre, WIRE_CROSS_MM, &[45.0, -45.0])],
+        Kind::Charge { charge_nc } => vec![sign(source.centre, CHARGE_SIGN_MM, charge_nc)],
+        Kind::Plate { length, charge_nc, .. } => {
+            let beside = length / 2.0 + PLATE_SIGN_AWAY_MM;
+            [beside, -beside].map(|u| sign(source.place(u, 0.0), PLATE_SIGN_MM, charge_nc)).to_vec()
+        }
     }
+}
+
+/// A plus or a minus of a charge's sign.
+fn sign(middle: Point, size_mm: f64, charge_nc: f64) -> Vec<Vec<Point>> {
+    bars(middle, size_mm, if charge_nc > 0.0 { &[0.0, 90.0] } else { &[0.0] })
+}
+
+/// Strokes of one length through a place.
+fn bars(middle: Point, length_mm: f64, angles_deg: &[f64]) -> Vec<Vec<Point>> {
+    let bar = |deg: &f64| {
+        let (along, across) =
+            (towards(*deg) * (length_mm / 2.0), towards(deg + 90.0) * (SIGN_STROKE_MM / 2.0));
+        [along + across, along - across, -along - across, -along + across].map(|v| middle + v).to_vec()
+    };
+    angles_deg.iter().map(bar).collect()
+}
+
+/// A filled disc.
+fn disc(middle: Point, diameter_mm: f64) -> Vec<Point> {
+    const SIDES: usize = 24;
+    (0..SIDES).map(|i| middle + towards(360.0 * i as f64 / SIDES as f64) * (diameter_mm / 2.0)).collect()
 }
 
 /// Height of a letter in a half `across` mm wide.
@@ -76,7 +119,8 @@ mod tests {
 
     #[test]
     fn the_n_of_a_bar_stands_in_its_north_half() {
-        let bar = Kind::Bar { length: 50.0, width: 15.0, thickness: 10.0, remanence_mt: 400.0 };
+        let bar =
+            Kind::Bar { length: 50.0, width: 15.0, thickness: 10.0, remanence_mt: 400.0, pole_inset: 0.0 };
         let [n, s] = letters(&source(bar, 90.0)).try_into().unwrap();
         let (n, s) = (bounds(&n).unwrap(), bounds(&s).unwrap());
         assert!((n.center() - Point::new(100.0, 67.5)).hypot() < 1e-9);

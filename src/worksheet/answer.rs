@@ -2,11 +2,13 @@
 //!
 //! Lines start at equal steps of the flux that leaves the outlines in the paper's plane; where the field enters an
 //! outline, or the frame, and no line has arrived or come in, lines at equal steps are added. How far their
-//! density then means strength is said in docs/field.md.
+//! density then means strength is said in docs/field.md. Rings round wires start at equal steps of the potential
+//! ([`super::wires`]), lines through a coil at equal steps of the flux through its middle.
 
-use super::bodies::{End, PanelField};
-use super::ring::{Ring, frame_ring, outline_ring};
-use super::{Half, Panel, Source};
+use super::bodies::PanelField;
+use super::ring::{Ring, coil_gate, frame_ring, outline_ring};
+use super::trace::End;
+use super::{Kind, Panel, Source, wires};
 use crate::geometry::{Point, polyline};
 
 /// Most lines a panel: more run together at any pencil's width.
@@ -26,7 +28,8 @@ const ROUNDS: usize = 6;
 pub struct FieldLine {
     /// The way the field points, mm, at most about 0.5 mm apart.
     pub points: Vec<Point>,
-    /// What it comes from and goes to, in the words of a drawn line's ends (`left.N`, `frame`, `leaves`, ...).
+    /// What it comes from and goes to: a source in the words of a drawn line's ends (`left.N`), `frame`, `neutral`,
+    /// `closed` (it comes back to its start), or `long` after 900 mm of none of these.
     pub from: String,
     pub to: String,
 }
@@ -39,13 +42,10 @@ pub fn field_lines(panel: &Panel, field: &PanelField, count: usize) -> Vec<Field
     if count == 0 {
         return Vec::new();
     }
-    let walls = Walls {
-        sources: field.outlines().iter().map(|o| outline_ring(o, field)).collect(),
-        frame: frame_ring(field),
-    };
+    let walls = Walls::of(panel, field);
     let count = count.min(MOST_LINES);
     let mut lines = walls.about(field, count);
-    if panel.earth.is_some() {
+    if panel.earth.is_some() && !walls.flat {
         walls.add_background(field, &mut lines, BACKGROUND_SHARE * count as f64);
     }
     lines
@@ -61,19 +61,11 @@ pub fn field_lines(panel: &Panel, field: &PanelField, count: usize) -> Vec<Field
 /// An end in the words of the findings.
 fn word(sources: &[Source], end: End, at: Point) -> String {
     match end {
-        End::Source(i) => {
-            let source = &sources[i];
-            let half = match source.half(at) {
-                Half::N => ".N",
-                Half::S => ".S",
-                Half::Mid => ".mid",
-                Half::None => "",
-            };
-            format!("{}{half}", source.id)
-        }
+        End::Source(i) => format!("{}{}", sources[i].id, sources[i].half(at).suffix()),
         End::Frame => "frame".into(),
-        End::Neutral => "leaves".into(),
-        End::Long => "open".into(),
+        End::Neutral => "neutral".into(),
+        End::Closed => "closed".into(),
+        End::Long => "long".into(),
     }
 }
 
@@ -85,7 +77,11 @@ struct Whole {
 
 /// The whole line through a place.
 fn whole(field: &PanelField, through: Point) -> Whole {
-    let (back, on) = (field.follow(through, -1.0), field.follow(through, 1.0));
+    let on = field.follow(through, 1.0);
+    if on.end == End::Closed {
+        return Whole { points: on.points, ends: [End::Closed; 2] };
+    }
+    let back = field.follow(through, -1.0);
     let mut points: Vec<Point> = back.points.into_iter().rev().collect();
     points.extend(on.points.into_iter().skip(1));
     Whole { points, ends: [back.end, on.end] }
@@ -93,16 +89,36 @@ fn whole(field: &PanelField, through: Point) -> Whole {
 
 /// What flux goes through: the outlines, and the frame from inside.
 struct Walls {
-    /// In the order of the sources.
+    /// In the order of the sources; without any place for a wire or a coil, which no line begins or ends on.
     sources: Vec<Ring>,
     frame: Ring,
+    /// The middles of the coils.
+    coils: Vec<Ring>,
+    wires: Vec<wires::Walk>,
+    /// Wires and a background alone: the starts on [`Walls::wires`] are all there are.
+    flat: bool,
 }
 
 impl Walls {
+    fn of(panel: &Panel, field: &PanelField) -> Self {
+        let ring = |(source, outline): (&Source, _)| match source.kind {
+            Kind::Wire { .. } | Kind::Coil { .. } => Ring::empty(),
+            _ => outline_ring(outline, field),
+        };
+        Self {
+            sources: panel.sources.iter().zip(field.outlines()).map(ring).collect(),
+            frame: frame_ring(field),
+            coils: panel.sources.iter().filter_map(|s| coil_gate(s, field)).collect(),
+            wires: wires::walks(field),
+            flat: wires::is_flat(field),
+        }
+    }
+
     /// About `wanted` lines: the step of flux is put right until their number fits.
     fn about(&self, field: &PanelField, wanted: usize) -> Vec<Whole> {
-        let out: f64 = self.sources.iter().map(|r| r.flux(1.0)).sum();
-        let flux = out.max(self.frame.flux(-1.0));
+        let out: f64 = self.sources.iter().chain(&self.coils).map(|r| r.flux(1.0)).sum::<f64>()
+            + wires::flux(&self.wires);
+        let flux = if self.flat { out } else { out.max(self.frame.flux(-1.0)) };
         if !(flux > 0.0 && flux.is_finite()) {
             return Vec::new();
         }
@@ -126,7 +142,18 @@ impl Walls {
     /// those across the frame that touch no source.
     fn with_step(&self, field: &PanelField, step: f64) -> Vec<Whole> {
         let mut kept: Vec<Whole> = Vec::new();
-        for ring in &self.sources {
+        for start in self.wires.iter().flat_map(|w| w.starts(step)) {
+            // The same line crosses several walks.
+            if kept.len() < MOST_LINES
+                && kept.iter().all(|l| polyline::distance(start, &l.points) > 0.5 * SAME_MM)
+            {
+                keep(&mut kept, whole(field, start));
+            }
+        }
+        if self.flat {
+            return kept;
+        }
+        for ring in self.coils.iter().chain(&self.sources) {
             for start in ring.even_starts(1.0, step) {
                 keep(&mut kept, whole(field, start));
             }
@@ -213,7 +240,7 @@ mod tests {
     use crate::geometry::Rect;
 
     fn bar(id: &str, x: f64, north_deg: f64) -> Source {
-        let kind = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400. };
+        let kind = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400., pole_inset: 0.0 };
         Source { id: id.into(), kind, centre: Point::new(x, 115.), north_deg }
     }
 
@@ -320,7 +347,8 @@ mod tests {
     #[test]
     fn a_strong_background_passes_a_weak_magnet() {
         let mut weak = bar("m", 148.5, 0.);
-        weak.kind = Kind::Bar { length: 60., width: 16., thickness: 10., remanence_mt: 1e-4 };
+        weak.kind =
+            Kind::Bar { length: 60., width: 16., thickness: 10., remanence_mt: 1e-4, pole_inset: 0.0 };
         let earth = Some(Earth { horizontal_ut: 50., north_deg: 0. });
         let panel = Panel { earth, ..panel(vec![weak]) };
         let lines = field_lines(&panel, &panel.field(), 12);

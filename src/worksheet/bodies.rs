@@ -6,29 +6,22 @@
 use super::outline::Outline;
 use super::{Kind, Panel, Source};
 use crate::field::{
-    Body, ChargedRectangle, Cuboid, CylinderAxial, CylinderDiametral, Dipole, Field, MU0, Shape, Sphere,
-    Triple, lines, neutral,
+    Body, COULOMB, ChargedRectangle, Cuboid, CylinderAxial, CylinderDiametral, Dipole, Field, MU0,
+    PointCharge, Shape, Sphere, Triple, Wire, neutral,
 };
 use crate::geometry::{Point, Rect, Vec2};
 use std::f64::consts::PI;
-use std::ops::ControlFlow;
 use std::sync::OnceLock;
 
-/// Longest line that is followed, mm (contract): three times a page.
-pub const LONGEST_LINE_MM: f64 = 900.0;
 /// Neutral points count from this far inside the frame, mm (contract).
 pub const NEUTRAL_INSIDE_MM: f64 = 5.0;
 /// A place nearer than this to a magnet is no neutral point, mm (contract's scorer).
 const NEUTRAL_OFF_SOURCE_MM: f64 = 1.0;
-/// A line that comes this near to a neutral point ends there, mm: nearer its way is no longer defined, and no
-/// pencil tells the difference.
-const NEUTRAL_REACH_MM: f64 = 0.2;
-/// Spacing of a followed line's points, mm; also how finely frame and magnets are looked for on the way.
-pub const TRACE_STEP_MM: f64 = 0.5;
-/// The stop is found to this, mm.
-const STOP_TO_MM: f64 = 1e-3;
 /// Flux density below which there is no direction, mT: a billionth of the Earth's.
 const NO_FIELD_MT: f64 = 1e-12;
+
+/// 1/(4 pi eps0) for charges in nanocoulombs (1e-9), lengths in millimetres (1e6) and field strength in kV/m (1e-3).
+const COULOMB_MM2: f64 = COULOMB * 1e-6;
 
 /// The field of one panel in the plane of its paper: page millimetres in, millitesla along the page's axes out.
 #[derive(Debug)]
@@ -45,29 +38,6 @@ pub struct PanelField {
 struct Neutral {
     counted: Vec<Point>,
     all: Vec<Point>,
-}
-
-/// Why a followed line stops.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum End {
-    /// It leaves the frame.
-    Frame,
-    /// It meets a source: its index in [`Panel::sources`].
-    Source(usize),
-    /// It runs into a neutral point.
-    Neutral,
-    /// [`LONGEST_LINE_MM`] without any of these.
-    Long,
-}
-
-/// A followed line.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Trace {
-    /// From where it began to its stop, at most about [`TRACE_STEP_MM`] apart.
-    pub points: Vec<Point>,
-    /// Its last point: just beyond the frame, just inside the source, or at the neutral point.
-    pub stop: Point,
-    pub end: End,
 }
 
 impl Panel {
@@ -96,10 +66,13 @@ fn bodies(source: &Source) -> Vec<Body> {
     let deg = source.north_deg;
     let one = |shape| vec![Body::turned(shape, centre, deg)];
     match source.kind {
-        Kind::Bar { length, width, thickness, remanence_mt } => {
-            one(Shape::Cuboid(Cuboid { size: [length, width, thickness], polarisation: remanence_mt }))
+        // Poles inside the ends: magnetised from pole to pole only.
+        Kind::Bar { length, width, thickness, remanence_mt, pole_inset } => {
+            let size = [length * (1.0 - 2.0 * pole_inset), width, thickness];
+            one(Shape::Cuboid(Cuboid { size, polarisation: remanence_mt }))
         }
-        Kind::Rod { length, diameter, remanence_mt } => {
+        Kind::Rod { length, diameter, remanence_mt, pole_inset } => {
+            let length = length * (1.0 - 2.0 * pole_inset);
             let rod = CylinderAxial { diameter, length, polarisation: remanence_mt };
             vec![Body::lying(Shape::CylinderAxial(rod), centre, deg)]
         }
@@ -128,6 +101,27 @@ fn bodies(source: &Source) -> Vec<Body> {
         Kind::Dipole { moment_am2 } => {
             // mu0/(4 pi) m / r³ with r in millimetres (1e9) and the answer in millitesla (1e3).
             one(Shape::Dipole(Dipole { strength: MU0 / (4.0 * PI) * 1e12 * moment_am2 }))
+        }
+        Kind::Wire { current_a, out } => {
+            // mu0/(2 pi) I / r with r in millimetres (1e3) and the answer in millitesla (1e3).
+            let strength = MU0 / (2.0 * PI) * 1e6 * current_a;
+            one(Shape::Wire(Wire { strength: if out { strength } else { -strength } }))
+        }
+        Kind::Coil { length, diameter, turns, current_a } => {
+            // A current sheet has the flux density, inside too, of a rod of polarisation mu0 N I / L; the length in
+            // millimetres (1e3), the answer in millitesla (1e3).
+            let polarisation = MU0 * 1e6 * turns * current_a / length;
+            let sheet = CylinderAxial { diameter, length, polarisation };
+            vec![Body::lying(Shape::CylinderAxial(sheet), centre, deg)]
+        }
+        Kind::Charge { charge_nc } => {
+            one(Shape::PointCharge(PointCharge { strength: COULOMB_MM2 * charge_nc }))
+        }
+        Kind::Plate { length, depth, charge_nc } => {
+            // The face's normal lies in the page, at right angles to the length.
+            let charge = 4.0 * PI * COULOMB_MM2 * charge_nc / (length * depth);
+            let face = ChargedRectangle { width: length, height: depth, charge };
+            vec![Body::turned(Shape::ChargedRectangle(face), centre, deg - 90.0)]
         }
     }
 }
@@ -181,6 +175,11 @@ impl PanelField {
         &self.neutral().counted
     }
 
+    /// All places where the field in the paper's plane vanishes, in the frame and off the sources: each stops a line.
+    pub(super) fn all_neutral(&self) -> &[Point] {
+        &self.neutral().all
+    }
+
     fn neutral(&self) -> &Neutral {
         self.neutral.get_or_init(|| {
             let in_plane =
@@ -196,77 +195,9 @@ impl PanelField {
         })
     }
 
-    /// The computed line from `from`, along the field (`sense` > 0) or against it, until it leaves the frame, meets
-    /// a source or runs into a neutral point; [`LONGEST_LINE_MM`] at most. A start outside the
-    /// frame or inside a source stops at once.
-    pub fn follow(&self, from: Point, sense: f64) -> Trace {
-        let mut points = vec![from];
-        if let Some(end) = self.end_at(from) {
-            return Trace { points, stop: from, end };
-        }
-        let sense = if sense < 0.0 { -1.0 } else { 1.0 };
-        let mut end = End::Long;
-        let mut last = from;
-        lines::follow(
-            |p| sense * self.direction(p),
-            from,
-            LONGEST_LINE_MM,
-            |step| {
-                let samples = (step.length_mm / TRACE_STEP_MM).ceil().max(1.0);
-                let mut before = 0.0;
-                for i in 1..=samples as usize {
-                    let share = i as f64 / samples;
-                    let p = step.at(share);
-                    if let Some(found) = self.end_at(p) {
-                        let p = self.first_beyond(step, before, share);
-                        points.push(p);
-                        end = self.end_at(p).unwrap_or(found);
-                        return ControlFlow::Break(());
-                    }
-                    if let Some(neutral) = self.neutral_between(last, p) {
-                        points.push(neutral);
-                        end = End::Neutral;
-                        return ControlFlow::Break(());
-                    }
-                    points.push(p);
-                    last = p;
-                    before = share;
-                }
-                ControlFlow::Continue(())
-            },
-        );
-        let stop = points[points.len() - 1];
-        Trace { points, stop, end }
-    }
-
-    /// What a line meets at a place, if anything.
-    fn end_at(&self, p: Point) -> Option<End> {
-        let f = &self.frame;
-        if !(p.x > f.x0 && p.x < f.x1 && p.y > f.y0 && p.y < f.y1) {
-            return Some(End::Frame);
-        }
-        self.outlines.iter().position(|o| o.contains(p)).map(End::Source)
-    }
-
-    /// The first place of a step, between a share that is free and one that is not, that is not.
-    fn first_beyond(&self, step: &lines::Step, mut free: f64, mut beyond: f64) -> Point {
-        while (beyond - free) * step.length_mm > STOP_TO_MM {
-            let middle = 0.5 * (free + beyond);
-            if self.end_at(step.at(middle)).is_some() {
-                beyond = middle;
-            } else {
-                free = middle;
-            }
-        }
-        step.at(beyond)
-    }
-
-    fn neutral_between(&self, a: Point, b: Point) -> Option<Point> {
-        self.neutral()
-            .all
-            .iter()
-            .copied()
-            .find(|q| crate::geometry::polyline::segment_distance(*q, a, b) < NEUTRAL_REACH_MM)
+    /// The vector potential of its straight wires and of its background, mT mm: see [`Field::flat_potential`].
+    pub(super) fn flat_potential(&self, p: Point) -> f64 {
+        self.field.flat_potential(self.place(p))
     }
 
     fn place(&self, p: Point) -> Triple {
@@ -282,12 +213,11 @@ fn unit(b: [f64; 3]) -> Vec2 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Earth, Half};
+    use super::super::Earth;
     use super::*;
-    use crate::geometry::polyline;
 
     fn bar(id: &str, x: f64, north_deg: f64) -> Source {
-        let kind = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400. };
+        let kind = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400., pole_inset: 0.0 };
         Source { id: id.into(), kind, centre: Point::new(x, 115.), north_deg }
     }
 
@@ -312,67 +242,6 @@ mod tests {
         let b = earth.field().b(Point::new(50., 60.));
         assert!(b[0].abs() < 1e-15 && (b[1] + 0.018).abs() < 1e-15, "{b:?}");
         assert_eq!(panel(vec![]).field().direction(Point::ZERO), Vec2::ZERO);
-    }
-
-    #[test]
-    fn lines_run_from_the_n_half_to_the_s_half() {
-        let p = panel(vec![bar("m", 148.5, 0.)]);
-        let field = p.field();
-        for (dx, dy) in [(22., 9.), (18., -8.), (15., -9.), (5., 9.)] {
-            let t = field.follow(Point::new(148.5 + dx, 115. + dy), 1.0);
-            assert_eq!(t.end, End::Source(0));
-            assert_ne!(p.sources[0].half(t.stop), Half::N);
-            assert!(field.outlines()[0].boundary_distance(t.stop) < 2.0 * STOP_TO_MM);
-            assert!(t.points.windows(2).all(|w| (w[1] - w[0]).hypot() < 1.1 * TRACE_STEP_MM));
-            // The way back ends where it began.
-            let back = field.follow(t.points[t.points.len() - 2], -1.0);
-            assert!(polyline::distance(t.points[0], &back.points) < 0.02);
-        }
-        let away = field.follow(Point::new(175., 115.), 1.0);
-        assert_eq!(away.end, End::Frame);
-        assert!((away.stop.x - 277.).abs() < 2.0 * STOP_TO_MM && (away.stop.y - 115.).abs() < 1e-6);
-    }
-
-    /// Every chord of a followed line points as the field does in its middle.
-    #[test]
-    fn a_followed_line_follows_the_field() {
-        let field = panel(vec![bar("a", 95., 0.), bar("b", 202., 0.)]).field();
-        for y in [60., 100., 110., 140.] {
-            let t = field.follow(Point::new(150., y), 1.0);
-            for w in t.points.windows(2) {
-                // Near a magnet's corner a line bends within its chord.
-                if field.outlines().iter().any(|o| o.distance(w[0]) < 3.0) {
-                    continue;
-                }
-                let way = (w[1] - w[0]) / (w[1] - w[0]).hypot();
-                let off = way.cross(field.direction(w[0].midpoint(w[1]))).abs();
-                assert!(off < 2e-3, "{off} at {:?}", w[0]);
-            }
-        }
-    }
-
-    #[test]
-    fn between_like_poles_the_axis_ends_on_the_neutral_point() {
-        let field = panel(vec![bar("a", 88., 0.), bar("b", 209., 180.)]).field();
-        assert_eq!(field.neutral_points().len(), 1);
-        let neutral = Point::new(148.5, 115.);
-        assert!((field.neutral_points()[0] - neutral).hypot() < 1e-9);
-        let t = field.follow(Point::new(114., 115.), 1.0);
-        assert_eq!((t.end, t.stop), (End::Neutral, field.neutral_points()[0]));
-    }
-
-    #[test]
-    fn a_start_that_is_no_place_for_a_line_stops_at_once() {
-        let field = panel(vec![bar("m", 148.5, 0.)]).field();
-        for (p, end) in [
-            (Point::new(10., 100.), End::Frame),
-            (Point::new(148., 115.), End::Source(0)),
-            (Point::new(f64::NAN, 100.), End::Frame),
-        ] {
-            let t = field.follow(p, 1.0);
-            assert_eq!((t.end, t.points.len()), (end, 1));
-        }
-        assert_eq!(panel(vec![]).field().follow(Point::new(100., 100.), 1.0).end, End::Long);
     }
 
     #[test]

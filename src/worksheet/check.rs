@@ -1,6 +1,6 @@
 //! Checks of places on the sheet: frames in the printable area, magnets in their frame and apart.
 
-use super::parse::half_box_mm;
+use super::kinds::half_box_mm;
 use super::{Kind, Source};
 use crate::geometry::{Point, Rect};
 use crate::problem::yaml::At;
@@ -55,6 +55,18 @@ pub(super) fn sources(placed: &[(&At, &Source)], frame: Option<Rect>, plane_mm: 
         }
         for (_, other) in before.iter().filter(|(_, other)| overlap(source, other)) {
             at.problem(format!("{} overlaps {}", source.id, other.id), "move one of the two");
+        }
+        if let Some((_, other)) =
+            before.iter().find(|(_, o)| o.kind.is_electric() != source.kind.is_electric())
+        {
+            at.problem(
+                format!(
+                    "{} makes an electric field and {} a magnetic one",
+                    if source.kind.is_electric() { &source.id } else { &other.id },
+                    if source.kind.is_electric() { &other.id } else { &source.id },
+                ),
+                "give each a panel of its own",
+            );
         }
         if matches!(source.kind, Kind::DiscThrough { .. }) && plane_mm.is_some_and(|p| p.abs() < MID_PLANE_MM)
         {

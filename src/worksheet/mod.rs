@@ -3,6 +3,8 @@
 //! Millimetres on the page, degrees anticlockwise as seen (0 = to the right).
 
 mod check;
+mod earth;
+mod kinds;
 mod parse;
 
 pub use check::FRAME_SIDE_MM;
@@ -11,11 +13,14 @@ pub mod answer;
 pub mod bodies;
 pub mod outline;
 mod ring;
+pub mod trace;
+mod wires;
 
 use crate::geometry::{Point, Rect, Vec2};
 
-pub use bodies::{End, PanelField, Trace};
+pub use bodies::PanelField;
 pub use outline::Outline;
+pub use trace::{End, Trace};
 
 /// A checked worksheet.
 #[derive(Clone, Debug)]
@@ -48,18 +53,21 @@ pub struct Earth {
     pub north_deg: f64,
 }
 
-/// A magnet on the sheet.
+/// A magnet, wire, coil, charge or plate on the sheet.
 #[derive(Clone, Debug)]
 pub struct Source {
     pub id: String,
     pub kind: Kind,
     /// Middle of the box round the outline.
     pub centre: Point,
-    /// From the S pole to the N pole (horseshoe: the way the open side faces).
+    /// From the S pole to the N pole (horseshoe: the way the open side faces; coil: the way the field points inside;
+    /// plate: the way its length lies; 0 for a wire or a charge).
     pub north_deg: f64,
 }
 
-/// Kinds of source and their sizes, mm; `remanence_mt` in millitesla.
+/// Kinds of source and their sizes, mm; `remanence_mt` in millitesla, currents in amperes, charges in nanocoulombs.
+///
+/// `pole_inset`: how far the poles lie inside the ends, as a share of the length, 0 to 0.25.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Kind {
     Bar {
@@ -67,11 +75,13 @@ pub enum Kind {
         width: f64,
         thickness: f64,
         remanence_mt: f64,
+        pole_inset: f64,
     },
     Rod {
         length: f64,
         diameter: f64,
         remanence_mt: f64,
+        pole_inset: f64,
     },
     /// Lies flat, magnetised across.
     Disc {
@@ -103,17 +113,77 @@ pub enum Kind {
     Dipole {
         moment_am2: f64,
     },
+    /// Straight, at right angles to the page, infinitely long. Printed as a 4 mm ring. `out`: towards the reader.
+    Wire {
+        current_a: f64,
+        out: bool,
+    },
+    /// A close-wound solenoid that lies in the page. Field lines run through it.
+    Coil {
+        length: f64,
+        diameter: f64,
+        turns: f64,
+        current_a: f64,
+    },
+    /// Printed as a 4 mm ring.
+    Charge {
+        charge_nc: f64,
+    },
+    /// Evenly charged, seen from its edge; `depth` at right angles to the page.
+    Plate {
+        length: f64,
+        depth: f64,
+        charge_nc: f64,
+    },
 }
 
-/// The half of a source that a place lies on.
+impl Kind {
+    /// Whether its field is electric, in kV/m; else magnetic, in mT.
+    pub fn is_electric(&self) -> bool {
+        matches!(self, Kind::Charge { .. } | Kind::Plate { .. })
+    }
+}
+
+/// The half of a source that a place lies on, or its sign.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Half {
     N,
     S,
     /// Within 15 % of the length from the middle: fits either.
     Mid,
+    /// A positive or a negative charge or plate: no halves, but lines lead from the one to the other.
+    Plus,
+    Minus,
     /// A source without halves.
     None,
+}
+
+impl Half {
+    /// What follows a source's id in the name of an end on it.
+    pub fn suffix(self) -> &'static str {
+        match self {
+            Half::N => ".N",
+            Half::S => ".S",
+            Half::Mid => ".mid",
+            Half::Plus | Half::Minus | Half::None => "",
+        }
+    }
+
+    /// 1 where field lines come out of a source, -1 where they go in, 0 where either may be.
+    pub fn sense(self) -> i32 {
+        match self {
+            Half::N | Half::Plus => 1,
+            Half::S | Half::Minus => -1,
+            Half::Mid | Half::None => 0,
+        }
+    }
+}
+
+impl Panel {
+    /// Whether its field is electric, in kV/m; else magnetic, in mT. No panel mixes the two.
+    pub fn is_electric(&self) -> bool {
+        self.sources.iter().any(|s| s.kind.is_electric())
+    }
 }
 
 impl Source {
@@ -134,11 +204,14 @@ impl Source {
     pub fn half(&self, p: Point) -> Half {
         let q = self.local(p);
         let (along, length) = match &self.kind {
-            Kind::Bar { length, .. } | Kind::Rod { length, .. } => (q.x, *length),
+            Kind::Bar { length, .. } | Kind::Rod { length, .. } | Kind::Coil { length, .. } => (q.x, *length),
             Kind::Disc { diameter, .. } | Kind::Globe { diameter, .. } => (q.x, *diameter),
             Kind::Horseshoe { width, north_left, .. } => (if *north_left { q.y } else { -q.y }, *width),
-            Kind::Dipole { .. } => (q.x, DIPOLE_RING_MM),
-            Kind::DiscThrough { .. } => return Half::None,
+            Kind::Dipole { .. } => (q.x, RING_MM),
+            Kind::Charge { charge_nc } | Kind::Plate { charge_nc, .. } => {
+                return if *charge_nc > 0.0 { Half::Plus } else { Half::Minus };
+            }
+            Kind::DiscThrough { .. } | Kind::Wire { .. } => return Half::None,
         };
         if along.abs() < MID_SHARE * length {
             Half::Mid
@@ -150,7 +223,9 @@ impl Source {
     }
 }
 
-/// Diameter of the ring that stands for a dipole, mm (contract).
-pub const DIPOLE_RING_MM: f64 = 4.0;
+/// Diameter of the ring that stands for a dipole, a wire or a charge, mm (contract).
+pub const RING_MM: f64 = 4.0;
+/// Thickness at which a plate is printed, mm: two strokes of the outline.
+pub const PLATE_MM: f64 = 1.0;
 /// Share of the length from the middle within which an end fits either half (contract).
 pub const MID_SHARE: f64 = 0.15;

@@ -1,6 +1,6 @@
 //! The outline of a source on the paper, and how far places lie from it.
 
-use super::{DIPOLE_RING_MM, Kind, Source};
+use super::{Kind, PLATE_MM, RING_MM, Source};
 use crate::geometry::{Point, Rect, Vec2, polyline};
 use std::f64::consts::PI;
 
@@ -15,6 +15,8 @@ const MOST_SIDES: usize = 4096;
 pub struct Outline {
     /// The corners in order, the first not repeated; a circle's lie on it.
     pub polygon: Vec<Point>,
+    /// Field lines run through it, and what is drawn inside counts: a coil.
+    pub open: bool,
     bounds: Rect,
 }
 
@@ -28,7 +30,7 @@ impl Outline {
             bounds.x1 = bounds.x1.max(p.x);
             bounds.y1 = bounds.y1.max(p.y);
         }
-        Self { polygon, bounds }
+        Self { polygon, open: false, bounds }
     }
 
     /// The box round it.
@@ -52,9 +54,9 @@ impl Outline {
             == 1
     }
 
-    /// Distance of a place from the outlined area, mm: 0 inside.
+    /// Distance of a place from the outlined area, mm: 0 inside. Of an open one: from the outline, also from inside.
     pub fn distance(&self, p: Point) -> f64 {
-        if self.contains(p) { 0.0 } else { self.boundary_distance(p) }
+        if !self.open && self.contains(p) { 0.0 } else { self.boundary_distance(p) }
     }
 
     /// Distance of a place from the outline itself, mm, from either side.
@@ -101,10 +103,12 @@ impl Source {
         match self.kind {
             Kind::Bar { length, width, .. } => box_of(length, width),
             Kind::Rod { length, diameter, .. } => box_of(length, diameter),
+            Kind::Coil { length, diameter, .. } => Outline { open: true, ..box_of(length, diameter) },
+            Kind::Plate { length, .. } => box_of(length, PLATE_MM),
             Kind::Disc { diameter, .. }
             | Kind::DiscThrough { diameter, .. }
             | Kind::Globe { diameter, .. } => circle(self.centre, diameter),
-            Kind::Dipole { .. } => circle(self.centre, DIPOLE_RING_MM),
+            Kind::Dipole { .. } | Kind::Wire { .. } | Kind::Charge { .. } => circle(self.centre, RING_MM),
             Kind::Horseshoe { width, depth, limb, .. } => {
                 let (u, v, inner) = (depth / 2.0, width / 2.0, width / 2.0 - limb);
                 let corners = [
@@ -158,7 +162,10 @@ mod tests {
     }
 
     fn bar(north_deg: f64) -> Source {
-        source(Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400. }, north_deg)
+        source(
+            Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400., pole_inset: 0.0 },
+            north_deg,
+        )
     }
 
     proptest! {

@@ -2,7 +2,8 @@
 
 use super::bodies::PanelField;
 use super::outline::Outline;
-use crate::geometry::{Point, Vec2};
+use super::{Kind, Source};
+use crate::geometry::{Point, Vec2, towards};
 
 /// Spacing of the places on an outline, mm.
 const SPACING_MM: f64 = 0.25;
@@ -26,6 +27,8 @@ pub(super) struct RingPoint {
 /// Flux counts in one sense: what leaves (1) or what enters (-1); the other counts as 0.
 pub(super) struct Ring {
     points: Vec<RingPoint>,
+    /// A line from end to end, not closed.
+    open: bool,
 }
 
 /// A place, its outward normal and the length it stands for, mm.
@@ -58,6 +61,15 @@ pub(super) fn outline_ring(outline: &Outline, field: &PanelField) -> Ring {
     // In an inner corner the sides' rings overlap.
     sites.retain(|s| outline.boundary_distance(s.0) > 0.99 * OFF_MM && !outline.contains(s.0));
     Ring::of(sites, field)
+}
+
+/// The way across the middle of a coil; its normal points as the field does inside.
+pub(super) fn coil_gate(source: &Source, field: &PanelField) -> Option<Ring> {
+    let Kind::Coil { diameter, .. } = source.kind else { return None };
+    let across = towards(source.north_deg + 90.0);
+    let from = source.centre - across * (diameter / 2.0);
+    let sites = along_side(from, across, towards(source.north_deg), diameter, SPACING_MM);
+    Some(Ring { open: true, ..Ring::of(sites.collect(), field) })
 }
 
 /// The ring just inside the frame; its normal points out of the frame.
@@ -117,7 +129,12 @@ impl Ring {
                 flux: (b[0] * normal.x + b[1] * normal.y) * length,
             })
             .collect();
-        Self { points }
+        Self { points, open: false }
+    }
+
+    /// Without any place.
+    pub fn empty() -> Self {
+        Self { points: Vec::new(), open: false }
     }
 
     /// The whole flux of one sense, mT mm.
@@ -181,6 +198,7 @@ impl Ring {
         let least = |p: &RingPoint| sense * p.flux;
         let first = (0..self.points.len())
             .min_by(|&i, &j| least(&self.points[i]).total_cmp(&least(&self.points[j])))
+            .filter(|_| !self.open)
             .unwrap_or(0);
         self.points[first..].iter().chain(&self.points[..first])
     }

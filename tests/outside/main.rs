@@ -1,6 +1,7 @@
 //! Checks against what was published or made elsewhere; the source stands beside each check.
 //!
 //! - `field`: flux density of every kind of source against values at 40 digits and an outside library
+//! - `earth`: the World Magnetic Model 2025 against its official test values
 //! - `neutral`: neutral points against winding numbers and Newton's method at 40 digits
 //! - `geometry`: Fréchet and Hausdorff distances, homographies
 //! - `stats`: rank correlation with ties
@@ -10,6 +11,7 @@
 //! - `qr`: codes read back from the printed page by another reader
 
 mod csv;
+mod earth;
 mod field;
 mod geometry;
 mod neutral;

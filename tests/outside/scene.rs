@@ -37,7 +37,6 @@ pub fn rows(name: &str) -> Vec<Row> {
 pub fn panel(params: &str, frame: &str) -> Panel {
     let params: Value = serde_json::from_str(params).unwrap();
     let f: [f64; 4] = serde_json::from_str(frame).unwrap();
-    let number = |v: &Value, key: &str| v[key].as_f64().unwrap_or_else(|| panic!("{key} in {v}"));
     Panel {
         id: "A".into(),
         prompt: String::new(),
@@ -50,12 +49,18 @@ pub fn panel(params: &str, frame: &str) -> Panel {
     }
 }
 
+fn number(v: &Value, key: &str) -> f64 {
+    v[key].as_f64().unwrap_or_else(|| panic!("{key} in {v}"))
+}
+
 fn source(v: &Value) -> Source {
     let size = |i: usize| v["size_mm"][i].as_f64().unwrap();
     let remanence_mt = v["remanence_mt"].as_f64().unwrap_or(f64::NAN);
     let kind = match v["kind"].as_str().unwrap() {
-        "bar" => Kind::Bar { length: size(0), width: size(1), thickness: size(2), remanence_mt },
-        "rod" => Kind::Rod { length: size(0), diameter: size(1), remanence_mt },
+        "bar" => {
+            Kind::Bar { length: size(0), width: size(1), thickness: size(2), remanence_mt, pole_inset: 0.0 }
+        }
+        "rod" => Kind::Rod { length: size(0), diameter: size(1), remanence_mt, pole_inset: 0.0 },
         "disc" if v.get("north_deg").is_some() => {
             Kind::Disc { diameter: size(0), thickness: size(1), remanence_mt }
         }
@@ -71,6 +76,15 @@ fn source(v: &Value) -> Source {
         },
         "globe" => Kind::Globe { diameter: size(0), remanence_mt },
         "dipole" => Kind::Dipole { moment_am2: v["moment_am2"].as_f64().unwrap() },
+        "wire" => Kind::Wire { current_a: number(v, "current_a"), out: v["way"] == "out" },
+        "coil" => Kind::Coil {
+            length: size(0),
+            diameter: size(1),
+            turns: number(v, "turns"),
+            current_a: number(v, "current_a"),
+        },
+        "charge" => Kind::Charge { charge_nc: number(v, "charge_nc") },
+        "plate" => Kind::Plate { length: size(0), depth: size(1), charge_nc: number(v, "charge_nc") },
         other => panic!("no such kind of source: {other}"),
     };
     let centre = Point::new(v["centre_mm"][0].as_f64().unwrap(), v["centre_mm"][1].as_f64().unwrap());
@@ -78,6 +92,6 @@ fn source(v: &Value) -> Source {
         id: v["id"].as_str().unwrap().into(),
         kind,
         centre,
-        north_deg: v["north_deg"].as_f64().unwrap_or(0.0),
+        north_deg: v["north_deg"].as_f64().or_else(|| v["angle_deg"].as_f64()).unwrap_or(0.0),
     }
 }

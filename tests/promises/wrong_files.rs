@@ -138,7 +138,57 @@ fn every_slip_in_a_worksheet_is_told_at_its_place() {
             "kind: bra",
             "11:17 panels[0].sources[0].kind: no source is of kind \"bra\"; did you mean bar?",
         ),
-        ("kind: bar", "kind: coil", "sources of kind coil are not built yet; use bar, rod, disc"),
+        (
+            "kind: bar",
+            "kind: coil",
+            "panels[0].sources[0].size_mm: 3 numbers where 2 are needed; write [length, diameter]",
+        ),
+        ("kind: bar", "kind: coil", "panels[0].sources[0].remanence_mt: unknown key \"remanence_mt\""),
+        (
+            "kind: bar",
+            "kind: wire",
+            "panels[0].sources[0]: the key \"way\" is missing; add way: out (towards you) or way: in",
+        ),
+        (
+            "remanence_mt: 400",
+            "remanence_mt: 4000",
+            "panels[0].sources[0].remanence_mt: 4000 mT is more than any magnet holds; write more than 0 and at most 1500 mT: sintered neodymium-iron-boron, the strongest, stays below it (IEC 60404-8-1)",
+        ),
+        (
+            "remanence_mt: 400",
+            "remanence_mt: 400, pole_inset: 0.3",
+            "pole_inset: 0.3 is out of range; write 0 to 0.25",
+        ),
+        (
+            "    sources:",
+            "    earth: { latitude_deg: 51.5, longitude_deg: 0, date: 2024-12-31, north_deg: 90 }\n    sources:",
+            "panels[0].earth.date: the World Magnetic Model 2025 does not hold on that day; write a day from 2025-01-01 to 2029-12-31",
+        ),
+        (
+            "    sources:",
+            "    earth: { latitude_deg: 51.5, longitude_deg: 0, date: 2026-02-29, north_deg: 90 }\n    sources:",
+            "panels[0].earth.date: \"2026-02-29\" is no day; write year-month-day, as 2026-09-01",
+        ),
+        (
+            "    sources:",
+            "    earth: { latitude_deg: 51.5, longitude_deg: 0, date: 2026-03-01 }\n    sources:",
+            "panels[0].earth: it must be said which way the sheet lies, once",
+        ),
+        (
+            "    sources:",
+            "    earth: { latitude_deg: 95, longitude_deg: 0, date: 2026-03-01, north_deg: 90 }\n    sources:",
+            "panels[0].earth.latitude_deg: 95 degrees is out of range",
+        ),
+        (
+            "    sources:\n",
+            "    sources:\n      - { kind: charge, id: q, centre_mm: [150, 60], charge_nc: -5 }\n",
+            "q makes an electric field and left a magnetic one; give each a panel of its own",
+        ),
+        (
+            "    sources:\n",
+            "    sources:\n      - { kind: charge, id: q, centre_mm: [150, 60], charge_nc: 0 }\n",
+            "panels[0].sources[0].charge_nc: 0 nC is out of range; write up to 1000000 nC, above or below 0 but not 0",
+        ),
         (
             "size_mm: [50, 15, 10]",
             "size_mm: [50, 0, 10]",

@@ -1,0 +1,361 @@
+//! Following a line of a panel's field: where it ends, and how it leaves neutral points.
+
+use super::bodies::PanelField;
+use crate::field::lines::{self, Step};
+use crate::geometry::{Point, Vec2, polyline};
+use std::ops::ControlFlow;
+
+/// Longest line that is followed, mm (contract): three times a page.
+pub const LONGEST_LINE_MM: f64 = 900.0;
+/// Spacing of a followed line's points, mm; also how finely frame and magnets are looked for on the way.
+pub const TRACE_STEP_MM: f64 = 0.5;
+/// A line that comes this near to a neutral point ends there, mm: nearer its way is no longer defined, and no
+/// pencil tells the difference.
+const NEUTRAL_REACH_MM: f64 = 0.2;
+/// The stop is found to this, mm.
+const STOP_TO_MM: f64 = 1e-3;
+/// A line that comes back this near to its start is closed, mm.
+pub const CLOSES_MM: f64 = 0.01;
+/// No line closes sooner than this, mm: shorter than the turn round the smallest ring.
+const SHORTEST_TURN_MM: f64 = 4.0;
+/// How far from a neutral point its separatrices begin, mm: so near that the field is as good as linear.
+const SEPARATRIX_FROM_MM: f64 = 0.02;
+
+/// Why a followed line stops.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// It leaves the frame.
+    Frame,
+    /// It meets a source: its index in [`super::Panel::sources`].
+    Source(usize),
+    /// It runs into a neutral point.
+    Neutral,
+    /// It comes back to where it began.
+    Closed,
+    /// [`LONGEST_LINE_MM`] without any of these.
+    Long,
+}
+
+/// A followed line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Trace {
+    /// From where it began to its stop, at most about [`TRACE_STEP_MM`] apart.
+    pub points: Vec<Point>,
+    /// Its last point: just beyond the frame, just inside the source, at the neutral point, or back at the start.
+    pub stop: Point,
+    pub end: End,
+}
+
+/// One of the four lines that meet in a neutral point, where two run in and two run out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Separatrix {
+    pub neutral: Point,
+    /// It runs out of the neutral point along the field; else into it.
+    pub outwards: bool,
+    /// From the neutral point to its other end.
+    pub trace: Trace,
+}
+
+impl PanelField {
+    /// The computed line from `from`, along the field (`sense` > 0) or against it, until it leaves the frame, meets
+    /// a source, runs into a neutral point or comes back to its start; [`LONGEST_LINE_MM`] at most. A start outside the
+    /// frame or inside a source stops at once.
+    pub fn follow(&self, from: Point, sense: f64) -> Trace {
+        self.follow_past(from, sense, None)
+    }
+
+    /// [`PanelField::follow`], not stopped by one neutral point that it comes from.
+    fn follow_past(&self, from: Point, sense: f64, passed: Option<Point>) -> Trace {
+        if let Some(end) = self.end_at(from) {
+            return Trace { points: vec![from], stop: from, end };
+        }
+        let sense = if sense < 0.0 { -1.0 } else { 1.0 };
+        let mut walk = Walk { field: self, from, passed, points: vec![from], end: End::Long };
+        lines::follow(|p| sense * self.direction(p), from, LONGEST_LINE_MM, |step| walk.look(step));
+        let stop = walk.points[walk.points.len() - 1];
+        Trace { points: walk.points, stop, end: walk.end }
+    }
+
+    /// The separatrices of the frame's neutral points, point by point; none of a node, where all lines run in.
+    pub fn separatrices(&self) -> Vec<Separatrix> {
+        let mut out = Vec::new();
+        for &neutral in self.all_neutral() {
+            for (along, outwards) in self.saddle_ways(neutral).into_iter().flatten() {
+                for way in [along, -along] {
+                    let sense = if outwards { 1.0 } else { -1.0 };
+                    let mut trace =
+                        self.follow_past(neutral + SEPARATRIX_FROM_MM * way, sense, Some(neutral));
+                    trace.points.insert(0, neutral);
+                    out.push(Separatrix { neutral, outwards, trace });
+                }
+            }
+        }
+        out
+    }
+
+    /// At a saddle the two ways in which the linear field points straight out and straight in.
+    fn saddle_ways(&self, p: Point) -> Option<[(Vec2, bool); 2]> {
+        /// Half the base of the difference quotients, mm.
+        const SHIFT_MM: f64 = 1e-3;
+        let (dx, dy) = (Vec2::new(SHIFT_MM, 0.0), Vec2::new(0.0, SHIFT_MM));
+        let b = self.b_many(&[p + dx, p - dx, p + dy, p - dy]);
+        let [a, c] = [0, 1].map(|k| b[0][k] - b[1][k]);
+        let [d, e] = [0, 1].map(|k| b[2][k] - b[3][k]);
+        // Eigenvalues of ((a, d), (c, e)): real and of unlike signs at a saddle.
+        let (half_trace, det) = (0.5 * (a + e), a * e - c * d);
+        if !(det < 0.0) {
+            return None;
+        }
+        let root = (half_trace * half_trace - det).sqrt();
+        let vector = |value: f64| {
+            // Of two ways to write it, the one that does not vanish.
+            let (u, v) = (Vec2::new(d, value - a), Vec2::new(value - e, c));
+            let w = if u.hypot2() > v.hypot2() { u } else { v };
+            w / w.hypot()
+        };
+        let ways = [(vector(half_trace + root), true), (vector(half_trace - root), false)];
+        ways.iter().all(|(w, _)| w.is_finite()).then_some(ways)
+    }
+
+    /// What a line meets at a place, if anything.
+    fn end_at(&self, p: Point) -> Option<End> {
+        let f = self.frame();
+        if !(p.x > f.x0 && p.x < f.x1 && p.y > f.y0 && p.y < f.y1) {
+            return Some(End::Frame);
+        }
+        self.outlines().iter().position(|o| !o.open && o.contains(p)).map(End::Source)
+    }
+}
+
+/// A line on its way.
+struct Walk<'a> {
+    field: &'a PanelField,
+    from: Point,
+    passed: Option<Point>,
+    points: Vec<Point>,
+    end: End,
+}
+
+impl Walk<'_> {
+    /// Takes in a step's places until one of them is the end.
+    fn look(&mut self, step: &Step) -> ControlFlow<()> {
+        let samples = (step.length_mm / TRACE_STEP_MM).ceil().max(1.0);
+        let mut before = 0.0;
+        for i in 1..=samples as usize {
+            let share = i as f64 / samples;
+            let p = step.at(share);
+            let last = self.points[self.points.len() - 1];
+            let found = if let Some(found) = self.field.end_at(p) {
+                let p = self.first_beyond(step, before, share);
+                Some((p, self.field.end_at(p).unwrap_or(found)))
+            } else if let Some(neutral) = self.neutral_between(last, p) {
+                Some((neutral, End::Neutral))
+            } else {
+                self.back_at_start(step, before, share).map(|p| (p, End::Closed))
+            };
+            if let Some((p, end)) = found {
+                self.points.push(p);
+                self.end = end;
+                return ControlFlow::Break(());
+            }
+            self.points.push(p);
+            before = share;
+        }
+        ControlFlow::Continue(())
+    }
+
+    /// The first place of a step, between a share that is free and one that is not, that is not.
+    fn first_beyond(&self, step: &Step, mut free: f64, mut beyond: f64) -> Point {
+        while (beyond - free) * step.length_mm > STOP_TO_MM {
+            let middle = 0.5 * (free + beyond);
+            if self.field.end_at(step.at(middle)).is_some() {
+                beyond = middle;
+            } else {
+                free = middle;
+            }
+        }
+        step.at(beyond)
+    }
+
+    fn neutral_between(&self, a: Point, b: Point) -> Option<Point> {
+        let points = self.field.all_neutral().iter().copied();
+        let mut near = points.filter(|q| polyline::segment_distance(*q, a, b) < NEUTRAL_REACH_MM);
+        near.find(|q| self.passed != Some(*q) || (self.from - *q).hypot() > NEUTRAL_REACH_MM)
+    }
+
+    /// Where a piece of a step passes the start, if within [`CLOSES_MM`].
+    fn back_at_start(&self, step: &Step, mut before: f64, mut after: f64) -> Option<Point> {
+        if step.from_mm + step.length_mm * after < SHORTEST_TURN_MM {
+            return None;
+        }
+        let (a, b) = (step.at(before), step.at(after));
+        // The curve leaves its chord by less than its length.
+        if polyline::segment_distance(self.from, a, b) > CLOSES_MM + (b - a).hypot() {
+            return None;
+        }
+        let way = b - a;
+        let ahead = |p: Point| (p - self.from).dot(way);
+        if ahead(a) > 0.0 || ahead(b) < 0.0 {
+            return None;
+        }
+        while (after - before) * step.length_mm > 0.1 * CLOSES_MM {
+            let middle = 0.5 * (before + after);
+            if ahead(step.at(middle)) < 0.0 {
+                before = middle;
+            } else {
+                after = middle;
+            }
+        }
+        let p = step.at(after);
+        ((p - self.from).hypot() < CLOSES_MM).then_some(p)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Earth, Half, Kind, Panel, Source};
+    use super::*;
+    use crate::geometry::{Rect, towards};
+
+    fn bar(id: &str, x: f64, north_deg: f64) -> Source {
+        let kind = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400., pole_inset: 0.0 };
+        source(id, kind, x, north_deg)
+    }
+
+    fn source(id: &str, kind: Kind, x: f64, north_deg: f64) -> Source {
+        Source { id: id.into(), kind, centre: Point::new(x, 115.), north_deg }
+    }
+
+    fn panel(sources: Vec<Source>) -> Panel {
+        let frame = Rect::new(20., 45., 277., 185.);
+        Panel { id: "A".into(), prompt: String::new(), frame, plane_mm: 0.0, sources, earth: None }
+    }
+
+    #[test]
+    fn lines_run_from_the_n_half_to_the_s_half() {
+        let p = panel(vec![bar("m", 148.5, 0.)]);
+        let field = p.field();
+        for (dx, dy) in [(22., 9.), (18., -8.), (15., -9.), (5., 9.)] {
+            let t = field.follow(Point::new(148.5 + dx, 115. + dy), 1.0);
+            assert_eq!(t.end, End::Source(0));
+            assert_ne!(p.sources[0].half(t.stop), Half::N);
+            assert!(field.outlines()[0].boundary_distance(t.stop) < 2.0 * STOP_TO_MM);
+            assert!(t.points.windows(2).all(|w| (w[1] - w[0]).hypot() < 1.1 * TRACE_STEP_MM));
+            // The way back ends where it began.
+            let back = field.follow(t.points[t.points.len() - 2], -1.0);
+            assert!(polyline::distance(t.points[0], &back.points) < 0.02);
+        }
+        let away = field.follow(Point::new(175., 115.), 1.0);
+        assert_eq!(away.end, End::Frame);
+        assert!((away.stop.x - 277.).abs() < 2.0 * STOP_TO_MM && (away.stop.y - 115.).abs() < 1e-6);
+    }
+
+    /// Every chord of a followed line points as the field does in its middle.
+    #[test]
+    fn a_followed_line_follows_the_field() {
+        let field = panel(vec![bar("a", 95., 0.), bar("b", 202., 0.)]).field();
+        for y in [60., 100., 110., 140.] {
+            let t = field.follow(Point::new(150., y), 1.0);
+            for w in t.points.windows(2) {
+                // Near a magnet's corner a line bends within its chord.
+                if field.outlines().iter().any(|o| o.distance(w[0]) < 3.0) {
+                    continue;
+                }
+                let way = (w[1] - w[0]) / (w[1] - w[0]).hypot();
+                let off = way.cross(field.direction(w[0].midpoint(w[1]))).abs();
+                assert!(off < 2e-3, "{off} at {:?}", w[0]);
+            }
+        }
+    }
+
+    #[test]
+    fn between_like_poles_the_axis_ends_on_the_neutral_point() {
+        let field = panel(vec![bar("a", 88., 0.), bar("b", 209., 180.)]).field();
+        assert_eq!(field.neutral_points().len(), 1);
+        let neutral = Point::new(148.5, 115.);
+        assert!((field.neutral_points()[0] - neutral).hypot() < 1e-9);
+        let t = field.follow(Point::new(114., 115.), 1.0);
+        assert_eq!((t.end, t.stop), (End::Neutral, field.neutral_points()[0]));
+    }
+
+    #[test]
+    fn a_start_that_is_no_place_for_a_line_stops_at_once() {
+        let field = panel(vec![bar("m", 148.5, 0.)]).field();
+        for (p, end) in [
+            (Point::new(10., 100.), End::Frame),
+            (Point::new(148., 115.), End::Source(0)),
+            (Point::new(f64::NAN, 100.), End::Frame),
+        ] {
+            let t = field.follow(p, 1.0);
+            assert_eq!((t.end, t.points.len()), (end, 1));
+        }
+        assert_eq!(panel(vec![]).field().follow(Point::new(100., 100.), 1.0).end, End::Long);
+    }
+
+    #[test]
+    fn rings_round_a_wire_close() {
+        let field = panel(vec![source("w", Kind::Wire { current_a: 5., out: true }, 148.5, 0.)]).field();
+        for r in [3.0, 20.0, 69.0] {
+            for sense in [1.0, -1.0] {
+                let t = field.follow(Point::new(148.5 + r, 115.), sense);
+                assert_eq!(t.end, End::Closed, "{r}");
+                assert!((t.stop - t.points[0]).hypot() < CLOSES_MM);
+                assert!((polyline::length(&t.points) - std::f64::consts::TAU * r).abs() < 0.02 + 1e-3 * r);
+                // Out of the page: anticlockwise as seen.
+                assert_eq!(t.points[3].y < 115.0, sense > 0.0);
+            }
+        }
+    }
+
+    #[test]
+    fn lines_run_through_a_coil_and_close() {
+        let coil = Kind::Coil { length: 80., diameter: 30., turns: 200., current_a: 1.5 };
+        for deg in [0.0, 37.0] {
+            let p = panel(vec![source("c", coil.clone(), 148.5, deg)]);
+            let field = p.field();
+            for v in [6.0, 9.0, 12.0, -10.0] {
+                let t = field.follow(p.sources[0].place(0., v), 1.0);
+                assert_eq!(t.end, End::Closed, "{deg} {v} {:?}", t.stop);
+            }
+            let axis = field.follow(p.sources[0].centre, 1.0);
+            assert_eq!(axis.end, End::Frame);
+            assert!((axis.points[1] - axis.points[0]).dot(towards(deg)) > 0.0);
+        }
+    }
+
+    /// Between like poles: two run out along the mirror line, two come in along the axis.
+    #[test]
+    fn four_separatrices_leave_a_saddle() {
+        let field = panel(vec![bar("a", 88., 0.), bar("b", 209., 180.)]).field();
+        let all = field.separatrices();
+        assert_eq!(all.len(), 4);
+        for s in &all {
+            assert_eq!(s.trace.points[0], field.neutral_points()[0]);
+            if s.outwards {
+                assert_eq!(s.trace.end, End::Frame);
+                assert!(s.trace.points.iter().all(|p| (p.x - 148.5).abs() < 1e-6));
+            } else {
+                assert!(matches!(s.trace.end, End::Source(_)));
+                assert!(s.trace.points.iter().all(|p| (p.y - 115.).abs() < 1e-6));
+            }
+        }
+        // A star of like poles has a node in its middle: no separatrix of its own.
+        let star = [(90.0, 148.5, 70.0), (210.0, 109.528_857, 137.5), (330.0, 187.471_143, 137.5)];
+        let star = star
+            .map(|(at, x, y)| Source { centre: Point::new(x, y), ..bar(&format!("b{at}"), x, at + 180.0) });
+        let field = panel(star.to_vec()).field();
+        assert_eq!((field.neutral_points().len(), field.separatrices().len()), (4, 12));
+    }
+
+    /// With the N end to the south both neutral points lie on the axis, and every separatrix has a far end.
+    #[test]
+    fn separatrices_end_somewhere() {
+        let weak = Kind::Bar { length: 50., width: 10., thickness: 10., remanence_mt: 20., pole_inset: 0.0 };
+        let earth = Some(Earth { horizontal_ut: 18., north_deg: 0. });
+        let field = Panel { earth, ..panel(vec![source("m", weak, 148.5, 180.)]) }.field();
+        assert_eq!(field.neutral_points().len(), 2);
+        let all = field.separatrices();
+        assert_eq!(all.len(), 8);
+        assert!(all.iter().all(|s| s.trace.end != End::Long && s.trace.points.len() > 10));
+    }
+}

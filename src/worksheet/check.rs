@@ -56,15 +56,15 @@ pub(super) fn sources(placed: &[(&At, &Source)], frame: Option<Rect>, plane_mm: 
         for (_, other) in before.iter().filter(|(_, other)| overlap(source, other)) {
             at.problem(format!("{} overlaps {}", source.id, other.id), "move one of the two");
         }
-        if let Some((_, other)) =
-            before.iter().find(|(_, o)| o.kind.is_electric() != source.kind.is_electric())
+        // Told once a panel.
+        let electric = |s: &Source| s.kind.is_electric();
+        if let Some((_, first)) = before.first()
+            && electric(first) != electric(source)
+            && before.iter().all(|(_, other)| electric(other) == electric(first))
         {
+            let (e, m) = if electric(source) { (*source, *first) } else { (*first, *source) };
             at.problem(
-                format!(
-                    "{} makes an electric field and {} a magnetic one",
-                    if source.kind.is_electric() { &source.id } else { &other.id },
-                    if source.kind.is_electric() { &other.id } else { &source.id },
-                ),
+                format!("{} makes an electric field and {} a magnetic one", e.id, m.id),
                 "give each a panel of its own",
             );
         }

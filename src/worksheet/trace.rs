@@ -292,6 +292,33 @@ mod tests {
         assert_eq!(panel(vec![]).field().follow(Point::new(100., 100.), 1.0).end, End::Long);
     }
 
+    /// Through the magnet itself, out at its faces, where the field's direction jumps, and round: back within 0.01 mm.
+    #[test]
+    fn a_line_through_a_bar_closes() {
+        let p = panel(vec![bar("m", 148.5, 20.)]);
+        let field = p.field();
+        for (u, v) in [(0., 3.), (0., 5.), (0., 6.5), (3., 12.), (3., 18.), (3., 25.), (-4., -40.)] {
+            let from = p.sources[0].place(u, v);
+            let mut nearest = f64::INFINITY;
+            lines::follow(
+                |q| field.direction(q),
+                from,
+                LONGEST_LINE_MM,
+                |step| {
+                    let places: Vec<Point> = (0..=100).map(|i| step.at(f64::from(i) / 100.)).collect();
+                    if step.from_mm > 50. {
+                        nearest = nearest.min(polyline::distance(from, &places));
+                    }
+                    if nearest < 1.0 && (places[100] - from).hypot() > 3.0 {
+                        return ControlFlow::Break(());
+                    }
+                    ControlFlow::Continue(())
+                },
+            );
+            assert!(nearest < CLOSES_MM, "{u} {v}: {nearest}");
+        }
+    }
+
     #[test]
     fn rings_round_a_wire_close() {
         let field = panel(vec![source("w", Kind::Wire { current_a: 5., out: true }, 148.5, 0.)]).field();
@@ -313,7 +340,7 @@ mod tests {
         for deg in [0.0, 37.0] {
             let p = panel(vec![source("c", coil.clone(), 148.5, deg)]);
             let field = p.field();
-            for v in [6.0, 9.0, 12.0, -10.0] {
+            for v in [11.0, 12.0, 13.5, -13.0] {
                 let t = field.follow(p.sources[0].place(0., v), 1.0);
                 assert_eq!(t.end, End::Closed, "{deg} {v} {:?}", t.stop);
             }

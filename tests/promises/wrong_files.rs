@@ -139,15 +139,24 @@ fn every_slip_in_a_worksheet_is_told_at_its_place() {
             "11:17 panels[0].sources[0].kind: no source is of kind \"bra\"; did you mean bar?",
         ),
         (
-            "kind: bar",
-            "kind: coil",
+            "kind: bar, id: left, centre_mm: [95, 115], size_mm: [50, 15, 10], north_deg: 0, remanence_mt: 400",
+            "kind: coil, id: left, centre_mm: [95, 115], size_mm: [50, 15, 10], north_deg: 0, turns: 9, current_a: 1",
             "panels[0].sources[0].size_mm: 3 numbers where 2 are needed; write [length, diameter]",
         ),
-        ("kind: bar", "kind: coil", "panels[0].sources[0].remanence_mt: unknown key \"remanence_mt\""),
         (
-            "kind: bar",
-            "kind: wire",
+            "kind: bar, id: left, centre_mm: [95, 115], size_mm: [50, 15, 10], north_deg: 0, remanence_mt: 400",
+            "kind: coil, id: left, centre_mm: [95, 115], size_mm: [50, 15], north_deg: 0, turns: 9.5, current_a: 1",
+            "panels[0].sources[0].turns: 9.5 is no number of turns; write a whole number from 1 to 100000",
+        ),
+        (
+            "kind: bar, id: left, centre_mm: [95, 115], size_mm: [50, 15, 10], north_deg: 0, remanence_mt: 400",
+            "kind: wire, id: left, centre_mm: [95, 115], current_a: 5",
             "panels[0].sources[0]: the key \"way\" is missing; add way: out (towards you) or way: in",
+        ),
+        (
+            "kind: bar, id: left, centre_mm: [95, 115], size_mm: [50, 15, 10], north_deg: 0, remanence_mt: 400",
+            "kind: wire, id: left, centre_mm: [19, 115], current_a: 5, way: in",
+            "panels[0].sources[0]: left sticks out of the frame; keep its centre 2.0 mm or more from the frame's left",
         ),
         (
             "remanence_mt: 400",
@@ -181,12 +190,12 @@ fn every_slip_in_a_worksheet_is_told_at_its_place() {
         ),
         (
             "    sources:\n",
-            "    sources:\n      - { kind: charge, id: q, centre_mm: [150, 60], charge_nc: -5 }\n",
-            "q makes an electric field and left a magnetic one; give each a panel of its own",
+            "    sources:\n      - { kind: charge, id: qq, centre_mm: [150, 60], charge_nc: -5 }\n",
+            "qq makes an electric field and left a magnetic one; give each a panel of its own",
         ),
         (
             "    sources:\n",
-            "    sources:\n      - { kind: charge, id: q, centre_mm: [150, 60], charge_nc: 0 }\n",
+            "    sources:\n      - { kind: charge, id: qq, centre_mm: [150, 60], charge_nc: 0 }\n",
             "panels[0].sources[0].charge_nc: 0 nC is out of range; write up to 1000000 nC, above or below 0 but not 0",
         ),
         (
@@ -200,7 +209,7 @@ fn every_slip_in_a_worksheet_is_told_at_its_place() {
             "remanence_mt: 0",
             "0 mT is out of range; write more than 0 and at most 1500 mT",
         ),
-        ("remanence_mt: 400", "remanence_mt: 1501", "1501 mT is out of range"),
+        ("remanence_mt: 400", "remanence_mt: 1501", "1501 mT is more than any magnet holds"),
         ("remanence_mt: 400", "remanence_mt: \"400\"", "\"400\" is text; write the number without quotes"),
         ("north_deg: 0,", "north_degrees: 0, north_deg: 0,", "unknown key \"north_degrees\""),
         ("north_deg: 0, ", "", "the key \"north_deg\" is missing"),

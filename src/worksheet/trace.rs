@@ -103,7 +103,7 @@ impl PanelField {
         let [d, e] = [0, 1].map(|k| b[2][k] - b[3][k]);
         // Eigenvalues of ((a, d), (c, e)): real and of unlike signs at a saddle.
         let (half_trace, det) = (0.5 * (a + e), a * e - c * d);
-        if !(det < 0.0) {
+        if det.is_nan() || det >= 0.0 {
             return None;
         }
         let root = (half_trace * half_trace - det).sqrt();

@@ -8,9 +8,10 @@ use crate::print::answer::{self, Answer};
 use crate::print::answer_pdf;
 use crate::problem::Problem;
 use crate::run::{Failure, class};
-use crate::worksheet::Worksheet;
 use crate::worksheet::answer::{FieldLine, field_lines};
-use crate::worksheet::bodies::PanelField;
+use crate::worksheet::density::{self, Density};
+use crate::worksheet::trace::Separatrix;
+use crate::worksheet::{Panel, PanelField, Worksheet};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
@@ -35,9 +36,12 @@ pub(super) struct Arguments {
     /// Dots per inch of the PNG.
     #[arg(long, value_name = "DPI", default_value_t = 150, value_parser = clap::value_parser!(u16).range(30..=600))]
     dpi: u16,
-    /// Give lines and neutral points as JSON.
+    /// Give lines, neutral points, the lines through these and how far density means strength, as JSON.
     #[arg(long, conflicts_with_all = ["out", "at"])]
     json: bool,
+    /// Say how far the density of the lines means strength, and where it is furthest off; no picture is written.
+    #[arg(long, conflicts_with_all = ["out", "at", "json"])]
+    density: bool,
     /// Give the flux density at the places in this table (x_mm,y_mm), as CSV with bx_mt,by_mt,bz_mt.
     #[arg(long, value_name = "FILE.csv", conflicts_with = "out")]
     at: Option<PathBuf>,
@@ -59,6 +63,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
     let lines: Vec<Vec<FieldLine>> = panels.map(|(panel, field)| field_lines(panel, field, count)).collect();
     if arguments.json {
         tell_json(&numbers(&worksheet, &fields, &lines))?;
+        return Ok(Done::Fine);
+    }
+    if arguments.density {
+        for ((panel, field), lines) in worksheet.panels.iter().zip(&fields).zip(&lines) {
+            tell(&density_words(panel, density::against_strength(field, lines)))?;
+        }
         return Ok(Done::Fine);
     }
     let answers: Vec<Answer> = lines
@@ -103,16 +113,39 @@ fn pair(p: &Point) -> [f64; 2] {
     [p.x, p.y]
 }
 
+/// What `--density` says of a panel.
+fn density_words(panel: &Panel, found: Option<Density>) -> String {
+    match found {
+        None => format!("{}: no two lines beside each other, so nothing to compare\n", panel.id),
+        Some(d) => format!(
+            "{}: gap times field is off its median by a factor of {:.1} at worst, at ({:.1}, {:.1}) mm; half of the places \
+             lie within a factor of {:.2} (1 would mean that density is strength)\n",
+            panel.id, d.worst_factor, d.worst_at.x, d.worst_at.y, d.median_factor
+        ),
+    }
+}
+
 fn numbers(worksheet: &Worksheet, fields: &[PanelField], lines: &[Vec<FieldLine>]) -> serde_json::Value {
     let line = |l: &FieldLine| {
         let points: Vec<[f64; 2]> = l.points.iter().map(pair).collect();
         serde_json::json!({ "points_mm": points, "from": l.from, "to": l.to })
+    };
+    let separatrix = |s: &Separatrix| {
+        let points: Vec<[f64; 2]> = s.trace.points.iter().map(pair).collect();
+        serde_json::json!({ "neutral_mm": pair(&s.neutral), "outwards": s.outwards, "points_mm": points })
+    };
+    let density = |d: Density| {
+        serde_json::json!({
+            "worst_factor": d.worst_factor, "worst_at_mm": pair(&d.worst_at), "median_factor": d.median_factor
+        })
     };
     let panels = worksheet.panels.iter().zip(fields).zip(lines).map(|((panel, field), lines)| {
         serde_json::json!({
             "id": panel.id,
             "lines": lines.iter().map(line).collect::<Vec<_>>(),
             "neutral_mm": field.neutral_points().iter().map(pair).collect::<Vec<_>>(),
+            "separatrices": field.separatrices().iter().map(separatrix).collect::<Vec<_>>(),
+            "density": density::against_strength(field, lines).map(density),
         })
     });
     serde_json::json!({ "worksheet": worksheet.id, "panels": panels.collect::<Vec<_>>() })

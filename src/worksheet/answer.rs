@@ -153,10 +153,14 @@ impl Walls {
         if self.flat {
             return kept;
         }
-        for ring in self.coils.iter().chain(&self.sources) {
-            for start in ring.even_starts(1.0, step) {
-                keep(&mut kept, whole(field, start));
+        for start in self.coils.iter().flat_map(|gate| gate.even_starts(1.0, step)) {
+            let line = whole(field, start);
+            if leaves_the_windings(field, &line) {
+                keep(&mut kept, line);
             }
+        }
+        for start in self.sources.iter().flat_map(|ring| ring.even_starts(1.0, step)) {
+            keep(&mut kept, whole(field, start));
         }
         for (i, ring) in self.sources.iter().enumerate() {
             let taken = crossings(ring, &kept, 1, End::Source(i));
@@ -214,6 +218,14 @@ fn crossings(ring: &Ring, lines: &[Whole], which: usize, end: End) -> Vec<f64> {
 fn is_crowded(ring: &Ring, sense: f64, taken: &[f64], place: Point, step: f64) -> bool {
     let at = ring.flux_at(sense, place);
     taken.iter().any(|t| ring.flux_between(sense, *t, at) < 0.5 * step)
+}
+
+/// Whether a line through a coil goes well out of it: those nearest to the windings leave and come back beside them.
+fn leaves_the_windings(field: &PanelField, line: &Whole) -> bool {
+    /// A stroke and the white beside it.
+    const AWAY_MM: f64 = 5.0;
+    let away = |p: &Point| field.outlines().iter().all(|o| !o.contains(*p) && o.distance(*p) > AWAY_MM);
+    line.points.iter().any(away)
 }
 
 /// Takes a line in unless it is too short, or runs all along one that is there.

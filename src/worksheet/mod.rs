@@ -11,6 +11,7 @@ pub use check::FRAME_SIDE_MM;
 
 pub mod answer;
 pub mod bodies;
+pub mod density;
 pub mod outline;
 mod ring;
 pub mod trace;

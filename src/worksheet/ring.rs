@@ -5,8 +5,11 @@ use super::outline::Outline;
 use super::{Kind, Source};
 use crate::geometry::{Point, Vec2, towards};
 
-/// Spacing of the places on an outline, mm.
+/// Spacing of the places on an outline, mm; a small ring has at least [`FEWEST_PLACES`].
 const SPACING_MM: f64 = 0.25;
+const FEWEST_PLACES: f64 = 720.0;
+/// A ring is as good as its own mirror image about a place if its flux differs by less than this share.
+const MIRRORED: f64 = 1e-3;
 /// How far off an outline the flux is taken, mm: clear of the edges, where flux density is infinite, and nearer
 /// than any drawn line starts.
 const OFF_MM: f64 = 0.4;
@@ -29,6 +32,8 @@ pub(super) struct Ring {
     points: Vec<RingPoint>,
     /// A line from end to end, not closed.
     open: bool,
+    /// Where a ring of one sense all round begins.
+    mirror: Option<usize>,
 }
 
 /// A place, its outward normal and the length it stands for, mm.
@@ -37,6 +42,7 @@ type Site = (Point, Vec2, f64);
 /// The ring [`OFF_MM`] outside a source's outline.
 pub(super) fn outline_ring(outline: &Outline, field: &PanelField) -> Ring {
     let turning = outline.turning();
+    let spacing = SPACING_MM.min(outline.length() / FEWEST_PLACES);
     let sides: Vec<(Point, Vec2, f64)> = outline
         .sides()
         .map(|(a, b)| {
@@ -47,7 +53,7 @@ pub(super) fn outline_ring(outline: &Outline, field: &PanelField) -> Ring {
     let mut sites: Vec<Site> = Vec::new();
     for (i, &(from, normal, length)) in sides.iter().enumerate() {
         let along = Vec2::new(-normal.y, normal.x) * turning;
-        sites.extend(along_side(from + OFF_MM * normal, along, normal, length, SPACING_MM));
+        sites.extend(along_side(from + OFF_MM * normal, along, normal, length, spacing));
         let next = sides[(i + 1) % sides.len()].1;
         let turn = turning * normal.cross(next).atan2(normal.dot(next));
         if turn > CORNER_RAD {
@@ -128,13 +134,13 @@ impl Ring {
                 place: *place,
                 flux: (b[0] * normal.x + b[1] * normal.y) * length,
             })
-            .collect();
-        Self { points, open: false }
+            .collect::<Vec<_>>();
+        Self { mirror: Self::mirror_of(&points), points, open: false }
     }
 
     /// Without any place.
     pub fn empty() -> Self {
-        Self { points: Vec::new(), open: false }
+        Self { points: Vec::new(), open: false, mirror: None }
     }
 
     /// The whole flux of one sense, mT mm.
@@ -193,13 +199,40 @@ impl Ring {
         d.min(self.flux(sense) - d)
     }
 
-    /// The places in order, beginning where the least flux of that sense passes.
+    /// The places in order, beginning where the least flux of that sense passes; where all of the ring is of that sense, as
+    /// round a charge, where the ring is most nearly its own mirror image.
     fn in_order(&self, sense: f64) -> impl Iterator<Item = &RingPoint> {
-        let least = |p: &RingPoint| sense * p.flux;
-        let first = (0..self.points.len())
-            .min_by(|&i, &j| least(&self.points[i]).total_cmp(&least(&self.points[j])))
-            .filter(|_| !self.open)
-            .unwrap_or(0);
+        let first = match (self.open, &self.mirror) {
+            (true, _) => 0,
+            (false, Some(mirror)) => *mirror,
+            (false, None) => self.least(sense),
+        };
         self.points[first..].iter().chain(&self.points[..first])
+    }
+
+    fn least(&self, sense: f64) -> usize {
+        let flux = |i: usize| sense * self.points[i].flux;
+        (0..self.points.len()).min_by(|&i, &j| flux(i).total_cmp(&flux(j))).unwrap_or(0)
+    }
+
+    /// Of a ring whose flux is all of one sense: the first place behind the middle about which it is most nearly its own
+    /// mirror image; of several as good, the one at the least flux, then the first.
+    fn mirror_of(points: &[RingPoint]) -> Option<usize> {
+        let n = points.len();
+        let one_sense = |sense: f64| points.iter().all(|p| sense * p.flux > 0.0);
+        if n == 0 || !(one_sense(1.0) || one_sense(-1.0)) {
+            return None;
+        }
+        let flux = |i: usize| points[i % n].flux.abs();
+        let whole: f64 = points.iter().map(|p| p.flux.abs()).sum();
+        let off: Vec<f64> = (0..n)
+            .map(|i| (0..n / 2).map(|k| (flux(i + k) - flux(i + n - 1 - k)).abs()).sum::<f64>() / whole)
+            .collect();
+        let least = off.iter().copied().fold(f64::INFINITY, f64::min);
+        // Round a lone charge every place is as good: there too the least flux would be one of rounding.
+        let key = |i: usize| (flux(i) / whole * n as f64 / MIRRORED).round();
+        (0..n)
+            .filter(|&i| off[i] <= least + MIRRORED)
+            .min_by(|&i, &j| key(i).total_cmp(&key(j)).then(off[i].total_cmp(&off[j]).then(i.cmp(&j))))
     }
 }

@@ -3,6 +3,8 @@
 //! - `field`: flux density of every kind of source against values at 40 digits and an outside library
 //! - `earth`: the World Magnetic Model 2025 against its official test values
 //! - `neutral`: neutral points against winding numbers and Newton's method at 40 digits
+//! - `physics`: Maxwell's equations, reciprocity, symmetry, far field, by quadrature and differences
+//! - `textbook`: worked values of textbooks by the kinds of a worksheet
 //! - `geometry`: Fréchet and Hausdorff distances, homographies
 //! - `stats`: rank correlation with ties
 //! - `csv`: marks.csv read back by another reader
@@ -17,8 +19,10 @@ mod geometry;
 mod neutral;
 #[path = "../promises/page.rs"]
 mod page;
+mod physics;
 mod qr;
 mod reading;
 mod scene;
 mod schema;
 mod stats;
+mod textbook;

@@ -22,7 +22,7 @@ pub struct ChargedRectangle {
 }
 
 impl ChargedRectangle {
-    /// The plain form: an arctangent and two logarithms a corner.
+    /// The plain form: an arctangent a corner and a logarithm a side.
     pub fn b(&self, [u, v, w]: Triple) -> Triple {
         let q = self.charge / (4.0 * PI);
         corner_sums(u, v, w, self.width / 2.0, self.height / 2.0).map(|sum| q * sum)
@@ -37,7 +37,8 @@ impl ChargedRectangle {
     }
 }
 
-/// The three components times 4 pi over the charge, summed over the corners (v ± b, w ± c).
+/// The three components times 4 pi over the charge, summed over the corners (v ± b, w ± c). The two logarithms of a side's
+/// ends are taken as that of a ratio, which far away is nearly 1.
 pub(super) fn corner_sums(u: f64, v: f64, w: f64, b: f64, c: f64) -> Triple {
     let mut sum = [0.0; 3];
     for (s, y) in [(1.0, v + b), (-1.0, v - b)] {
@@ -46,9 +47,11 @@ pub(super) fn corner_sums(u: f64, v: f64, w: f64, b: f64, c: f64) -> Triple {
             // The one-argument arctangent: the two-argument one adds a false half turn in the face's shadow.
             let over = u * r;
             sum[0] += s * t * if over == 0.0 { edge_angle(y * z) } else { (y * z / over).atan() };
-            sum[1] -= s * t * log_sum(z, r, u * u + y * y);
-            sum[2] -= s * t * log_sum(y, r, u * u + z * z);
         }
+        sum[1] -= s * ln_of_ratio(w, c, u * u + y * y);
+    }
+    for (t, z) in [(1.0, w + c), (-1.0, w - c)] {
+        sum[2] -= t * ln_of_ratio(v, b, u * u + z * z);
     }
     sum
 }
@@ -58,9 +61,19 @@ fn edge_angle(product: f64) -> f64 {
     if product == 0.0 { 0.0 } else { f64::copysign(PI / 2.0, product) }
 }
 
-/// ln(x + r), where r² = x² + rest²; for x < 0 without the loss of digits of the sum.
-fn log_sum(x: f64, r: f64, rest_squared: f64) -> f64 {
-    if x < 0.0 { (rest_squared.max(TINY) / (r - x)).ln() } else { (x + r).max(TINY).ln() }
+/// ln((x1 + r1) / (x0 + r0)) for x1, x0 = middle ± half and r² = x² + rest².
+fn ln_of_ratio(middle: f64, half: f64, rest_squared: f64) -> f64 {
+    // (x + r)(r - x) is rest² at either end, so that mirroring changes nothing.
+    let middle = middle.abs();
+    let (x1, x0) = (middle + half, middle - half);
+    let (r1, r0) = ((x1 * x1 + rest_squared).sqrt(), (x0 * x0 + rest_squared).sqrt());
+    if x0 < 0.0 {
+        // For x < 0 without the loss of digits of the sum.
+        return ((x1 + r1).max(TINY) * (r0 - x0) / rest_squared.max(TINY)).ln();
+    }
+    // The ratio less 1, of which nothing is lost.
+    let more = 2.0 * half * (1.0 + (x1 + x0) / (r1 + r0).max(TINY));
+    (more / (x0 + r0).max(TINY)).ln_1p()
 }
 
 /// What a face adds, before logarithms: so that a cuboid's two faces share theirs.

@@ -14,8 +14,8 @@ pub(super) fn one(field: &Field, p: Triple) -> Triple {
     for body in &field.bodies {
         let q = body.inwards(p);
         let b = match &body.shape {
-            Shape::CylinderDiametral(s) if s.is_near_axis(q) => s.near_axis(q),
-            _ => away_from_axes(body, q),
+            Shape::CylinderDiametral(s) if s.is_off_rim(q) => s.summed(q),
+            _ => fast(body, q),
         };
         sum = super::add(sum, body.outwards(b));
     }
@@ -24,7 +24,7 @@ pub(super) fn one(field: &Field, p: Triple) -> Triple {
 
 /// A body's fast form in its own axes.
 #[inline(always)]
-fn away_from_axes<L: Lane>(body: &Body, q: [L; 3]) -> [L; 3] {
+fn fast<L: Lane>(body: &Body, q: [L; 3]) -> [L; 3] {
     match &body.shape {
         Shape::Cuboid(s) => s.b_fast(q),
         Shape::ChargedRectangle(s) => s.b_fast(q),
@@ -65,18 +65,11 @@ fn four_by_four(field: &Field, places: &[Triple], out: &mut [Triple]) {
         let q = [0, 1, 2].map(|k| Four::new([p[0][k], p[1][k], p[2][k], p[3][k]]));
         let mut sum = field.background.map(Four::of);
         for body in &field.bodies {
-            let mut local = away_from_axes(body, body.inwards(q));
-            if let Shape::CylinderDiametral(s) = &body.shape {
-                let places = p.map(|p| body.inwards(p));
-                if places.iter().any(|q| s.is_near_axis(*q)) {
-                    let fast = local.map(Four::to_array);
-                    let each: [Triple; 4] = std::array::from_fn(|i| {
-                        let q = places[i];
-                        if s.is_near_axis(q) { s.near_axis(q) } else { [fast[0][i], fast[1][i], fast[2][i]] }
-                    });
-                    local = [0, 1, 2].map(|k| Four::new(each.map(|b| b[k])));
-                }
-            }
+            let at = body.inwards(q);
+            let local = match &body.shape {
+                Shape::CylinderDiametral(s) => diametral(s, at),
+                _ => fast(body, at),
+            };
             let b = body.outwards(local);
             sum = [sum[0] + b[0], sum[1] + b[1], sum[2] + b[2]];
         }
@@ -86,6 +79,25 @@ fn four_by_four(field: &Field, places: &[Triple], out: &mut [Triple]) {
         }
     }
     one_by_one(field, rest, out_rest);
+}
+
+/// Each of four places by the form that serves it.
+#[cfg(target_arch = "x86_64")]
+#[inline(always)]
+fn diametral(cylinder: &super::CylinderDiametral, at: [super::wide::Four; 3]) -> [super::wide::Four; 3] {
+    use super::wide::Four;
+    let places = at.map(Four::to_array);
+    let off_rim = [0, 1, 2, 3].map(|i| cylinder.is_off_rim([places[0][i], places[1][i], places[2][i]]));
+    match off_rim {
+        [true, true, true, true] => cylinder.summed(at),
+        [false, false, false, false] => cylinder.b_fast(at),
+        _ => {
+            let (summed, fast) =
+                (cylinder.summed(at).map(Four::to_array), cylinder.b_fast(at).map(Four::to_array));
+            [0, 1, 2]
+                .map(|k| Four::new([0, 1, 2, 3].map(|i| if off_rim[i] { summed[k][i] } else { fast[k][i] })))
+        }
+    }
 }
 
 #[cfg(test)]
@@ -179,7 +191,7 @@ mod tests {
         }
     }
 
-    /// Side by side or one after the other, near an axis or not.
+    /// Side by side or one after the other, off a rim or not.
     #[test]
     fn wide_and_narrow_registers_give_the_same_bits() {
         let field = Field { bodies: bodies(), background: [0.01, -0.018, 0.0] };

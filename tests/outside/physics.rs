@@ -151,7 +151,7 @@ fn flux_out(field: &Field, axes: [&[f64]; 3]) -> (f64, f64) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(600))]
+    #![proptest_config(ProptestConfig::with_cases(4000))]
 
     #[test]
     fn divergence_and_curl_vanish(p in prop::array::uniform3(-70.0..70.0f64), near in prop::array::uniform3(-20.0..20.0f64)) {
@@ -215,11 +215,13 @@ proptest! {
         }
     }
 
-    /// The form for several places at once against the forms as printed, on and about a sheet.
+    /// The form for several places at once against the forms as printed, within half a frame (130 mm) of the body's middle.
+    /// Further out both lose digits, as their sums cancel: 1e-11 at three sheets.
     #[test]
-    fn vector_form_equals_plain_form(p in prop::array::uniform4(prop::array::uniform3(-60.0..60.0f64))) {
+    fn vector_form_equals_plain_form(p in prop::array::uniform4(prop::array::uniform3(-130.0..130.0f64))) {
         for shape in shapes() {
             let field = field(shape);
+            let p = p.map(|p| if size(p) > 130.0 { p.map(|v| v * 0.5) } else { p });
             let mut out = [[0.0; 3]; 4];
             field.b_many(&p, &mut out);
             for (p, fast) in p.iter().zip(out) {

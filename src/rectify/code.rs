@@ -1,7 +1,7 @@
 //! Reads the sheet's QR code: its place is known, so its modules are sampled where they stand.
 
+use super::page_map::PageMap;
 use super::{grey, otsu};
-use crate::geometry::homography::Homography;
 use crate::geometry::{Point, Rect};
 use crate::print::code::Payload;
 use crate::print::layout::Layout;
@@ -24,7 +24,7 @@ const SEARCH_PX: f64 = 5.0;
 const WHOLE_PX: usize = 1800;
 
 /// What a code says, if it can be read: its text.
-pub fn read(scan: &GreyImage, page_to_scan: &Homography, layout: &Layout) -> Option<Payload> {
+pub fn read(scan: &GreyImage, page_to_scan: &PageMap, layout: &Layout) -> Option<Payload> {
     by_modules(scan, page_to_scan, layout).or_else(|| by_search(scan, page_to_scan, layout))
 }
 
@@ -34,7 +34,7 @@ pub fn anywhere(scan: &GreyImage) -> Option<Payload> {
     search(reduced)
 }
 
-fn by_modules(scan: &GreyImage, page_to_scan: &Homography, layout: &Layout) -> Option<Payload> {
+fn by_modules(scan: &GreyImage, page_to_scan: &PageMap, layout: &Layout) -> Option<Payload> {
     let n = layout.modules;
     let mut levels = Vec::with_capacity(n * n);
     for row in 0..n {
@@ -63,13 +63,13 @@ fn by_modules(scan: &GreyImage, page_to_scan: &Homography, layout: &Layout) -> O
     Payload::decode(text.getText()).ok()
 }
 
-fn by_search(scan: &GreyImage, page_to_scan: &Homography, layout: &Layout) -> Option<Payload> {
+fn by_search(scan: &GreyImage, page_to_scan: &PageMap, layout: &Layout) -> Option<Payload> {
     let zone = layout.code_box.inflate(SEARCH_MM, SEARCH_MM);
     search(crop(scan, page_to_scan, zone, SEARCH_PX / layout.module_mm))
 }
 
 /// A part of the page as a picture of its own.
-fn crop(scan: &GreyImage, page_to_scan: &Homography, zone: Rect, px_per_mm: f64) -> GreyImage {
+fn crop(scan: &GreyImage, page_to_scan: &PageMap, zone: Rect, px_per_mm: f64) -> GreyImage {
     let (width, height) = ((zone.width() * px_per_mm) as usize, (zone.height() * px_per_mm) as usize);
     let mut pixels = Vec::with_capacity(width * height);
     for y in 0..height {

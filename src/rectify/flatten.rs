@@ -1,6 +1,6 @@
 //! A part of the page as a picture with a fixed number of pixels a millimetre, whatever the scan's resolution.
 
-use crate::geometry::homography::Homography;
+use super::page_map::PageMap;
 use crate::geometry::{Point, Rect};
 use crate::scan::GreyImage;
 
@@ -43,7 +43,7 @@ pub fn flat_size(region: Rect) -> (usize, usize) {
 ///
 /// Where the scan is finer than the flat picture, each pixel averages as many bilinear samples as it
 /// takes not to skip any of the scan.
-pub fn flatten(scan: &GreyImage, page_to_scan: &Homography, region: Rect) -> Flat {
+pub fn flatten(scan: &GreyImage, page_to_scan: &PageMap, region: Rect) -> Flat {
     let (width, height) = flat_size(region);
     let origin = Point::new(region.x0 + 0.5 / PX_PER_MM, region.y0 + 0.5 / PX_PER_MM);
     let mut flat = Flat { width, height, grey: vec![OUTSIDE; width * height], origin };
@@ -81,7 +81,7 @@ pub fn flatten(scan: &GreyImage, page_to_scan: &Homography, region: Rect) -> Fla
 }
 
 /// One row of bilinear samples at flat places (x + dx, y).
-fn sample_row(scan: &GreyImage, map: &Homography, origin: Point, y: f64, dx: f64, out: &mut [u8]) {
+fn sample_row(scan: &GreyImage, map: &PageMap, origin: Point, y: f64, dx: f64, out: &mut [u8]) {
     let at = |x: f64| map.apply(Point::new(origin.x + (x + dx) / PX_PER_MM, origin.y + y / PX_PER_MM));
     let (w, h) = (scan.width as i64, scan.height as i64);
     let mut start = at(0.0);

@@ -6,13 +6,17 @@ pub mod fiducials;
 pub mod flatten;
 pub mod grey;
 pub mod otsu;
+pub mod page_map;
+pub mod printed_lines;
 pub mod register;
+pub mod unbend;
 
 use crate::geometry::homography::Homography;
 use crate::geometry::{Point, Vec2};
 use crate::print::code::Payload;
 use crate::print::layout::{DOT_MM, FIDUCIAL_MM, Layout, RING_MM};
 use crate::scan::GreyImage;
+use page_map::PageMap;
 
 /// By what a page was found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,7 +31,7 @@ pub enum FoundBy {
 #[derive(Clone, Debug)]
 pub struct Located {
     /// Page mm to scan pixels (whole numbers are pixel centres).
-    pub page_to_scan: Homography,
+    pub page_to_scan: PageMap,
     pub found_by: FoundBy,
     /// Scan pixels a millimetre, in the page's middle.
     pub scale_px_per_mm: f64,
@@ -50,6 +54,15 @@ pub enum NotFound {
 
 /// Largest residual at the frames with which a page counts as laid rightly, mm.
 const MOST_RESIDUAL_MM: f64 = 1.0;
+
+/// A scanner sees every part of a page from straight above: over the page its scale changes by less than this share. A
+/// telephone held a degree askew changes it by more.
+const FLAT_SLANT: f64 = 0.003;
+/// A scanned page whose frames are off by no more than this lies flat, mm. (A curl seen from above may move its frames
+/// far less than its middle, so that in a photo this says nothing.)
+const FLAT_RESIDUAL_MM: f64 = 0.06;
+/// And of whose frames so much is seen where a flat page has it.
+const MOST_SEEN: f64 = 0.7;
 
 /// Finds the worksheet's page on a scan, any way up.
 ///
@@ -100,7 +113,7 @@ fn lay(
         pairs.push((printed.centres[missing], a + (c - b)));
     }
     let rough = Homography::fit(&pairs).ok()?;
-    let (page_to_scan, residual_mm) = register::register(scan, rough, &discs, layout);
+    let (page_to_scan, residual_mm) = laid(scan, rough, &discs, layout);
     let middle = Point::new(0.5 * layout.page_mm.0, 0.5 * layout.page_mm.1);
     let step = |dx: f64, dy: f64| {
         page_to_scan.apply(middle).distance(page_to_scan.apply(middle + Vec2::new(dx, dy)))
@@ -112,4 +125,27 @@ fn lay(
         residual_mm,
         code: code::read(scan, &page_to_scan, layout),
     })
+}
+
+/// The map on the printed lines: of a plane where that is good enough, as for every scan, else of a page that curls.
+fn laid(
+    scan: &GreyImage,
+    rough: Homography,
+    discs: &[(Point, Point)],
+    layout: &Layout,
+) -> (PageMap, Option<f64>) {
+    let flat = register::register(scan, rough, discs, layout);
+    let (w, h) = layout.page_mm;
+    let [_, _, [x, y, one]] = flat.map.rows();
+    let slant = ((x * w).abs() + (y * h).abs()) / one.abs();
+    let good = slant < FLAT_SLANT
+        && flat.seen_share > MOST_SEEN
+        && flat.residual_mm.is_some_and(|r| r < FLAT_RESIDUAL_MM);
+    let bent = if good { None } else { unbend::unbend(scan, flat.map, discs, layout) };
+    match bent {
+        Some((map, left)) if flat.residual_mm.is_none_or(|r| left <= r || flat.seen_share < MOST_SEEN) => {
+            (map, Some(left))
+        }
+        _ => (PageMap::flat(flat.map), flat.residual_mm),
+    }
 }

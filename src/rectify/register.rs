@@ -29,7 +29,16 @@ struct Offset {
     mm: f64,
 }
 
-/// A better map, and the root mean square of what is left at the frames, mm (`None` where no frame was seen).
+/// A page laid on a scan as a plane.
+pub struct Registered {
+    pub map: Homography,
+    /// Root mean square of what is left at the frames, mm; `None` where no frame was seen.
+    pub residual_mm: Option<f64>,
+    /// Share of the places along the frames at which a line was seen and agrees with the others.
+    pub seen_share: f64,
+}
+
+/// A better map.
 ///
 /// `discs`: printed centre and the found one in scan pixels.
 pub fn register(
@@ -37,16 +46,17 @@ pub fn register(
     start: Homography,
     discs: &[(Point, Point)],
     layout: &Layout,
-) -> (Homography, Option<f64>) {
-    let mut map = start;
-    let mut best = (map, rms(&offsets(scan, &map, layout)));
+) -> Registered {
+    let looked = |map: Homography| {
+        let (seen, seen_share) = offsets(scan, &map, layout);
+        (Registered { map, residual_mm: rms(&seen), seen_share }, seen)
+    };
+    let (mut best, mut seen) = looked(start);
     for _ in 0..ROUNDS {
-        let seen = offsets(scan, &map, layout);
-        let Some(next) = improve(&map, &seen, discs, layout) else { break };
-        map = next;
-        let left = rms(&offsets(scan, &map, layout));
-        match (left, best.1) {
-            (Some(l), Some(b)) if l < b => best = (map, left),
+        let Some(map) = improve(&best.map, &seen, discs, layout) else { break };
+        let (next, next_seen) = looked(map);
+        match (next.residual_mm, best.residual_mm) {
+            (Some(l), Some(b)) if l < b => (best, seen) = (next, next_seen),
             _ => break,
         }
     }
@@ -60,14 +70,17 @@ fn rms(offsets: &[Offset]) -> Option<f64> {
     Some((offsets.iter().map(|o| o.mm * o.mm).sum::<f64>() / offsets.len() as f64).sqrt())
 }
 
-fn offsets(scan: &GreyImage, map: &Homography, layout: &Layout) -> Vec<Offset> {
+/// The offsets that agree with one another, and which share of the places they are.
+fn offsets(scan: &GreyImage, map: &Homography, layout: &Layout) -> (Vec<Offset>, f64) {
     let mut out = Vec::new();
+    let mut places = 0;
     for shape in layout.shapes.iter().filter(|s| s.what == What::Frame) {
         for polygon in &shape.polygons {
             for (k, a) in polygon.iter().enumerate() {
                 let b = polygon[(k + 1) % polygon.len()];
                 let along = (b - *a).normalize();
                 let normal = Vec2::new(-along.y, along.x);
+                places += PLACES;
                 for i in 0..PLACES {
                     let at = a.lerp(b, (i as f64 + 0.5) / PLACES as f64);
                     if let Some(mm) = offset(scan, map, at, normal) {
@@ -81,7 +94,8 @@ fn offsets(scan: &GreyImage, map: &Homography, layout: &Layout) -> Vec<Offset> {
     sizes.sort_by(f64::total_cmp);
     let usual = sizes.get(sizes.len() / 2).copied().unwrap_or(0.0).max(0.03);
     out.retain(|o| o.mm.abs() <= OUTLIER * usual);
-    out
+    let share = out.len() as f64 / places.max(1) as f64;
+    (out, share)
 }
 
 /// Signed distance of the printed line from `at` along `normal`: the centre of what is dark round the darkest place.

@@ -330,11 +330,7 @@ fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Show
 }
 
 /// The part of the page that feedback shows.
-fn show(
-    sheet: &Sheet,
-    scan: &GreyImage,
-    page_to_scan: &crate::geometry::homography::Homography,
-) -> Option<Shown> {
+fn show(sheet: &Sheet, scan: &GreyImage, page_to_scan: &crate::rectify::page_map::PageMap) -> Option<Shown> {
     let region = Picture::region_of(sheet.worksheet.panels.iter().map(|p| p.frame))?;
     let flat = flatten::flatten(scan, page_to_scan, region);
     let all = Rect::new(0.0, 0.0, region.width(), region.height());

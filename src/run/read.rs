@@ -2,11 +2,11 @@
 
 use crate::drawing::Drawing;
 use crate::geometry::Rect;
-use crate::geometry::homography::Homography;
 use crate::ink::{self, Bitmap, PanelInk, print_removal};
 use crate::print::code::{self, Payload};
 use crate::print::layout::Layout;
 use crate::rectify::flatten::Flat;
+use crate::rectify::page_map::PageMap;
 use crate::rectify::{self, FoundBy, Located, NotFound, flatten};
 use crate::scan::GreyImage;
 use crate::vectorise;
@@ -38,7 +38,7 @@ pub struct PageReading {
     /// What is left at the printed frames, mm; `None` where no frame was seen.
     pub residual_mm: Option<f64>,
     /// The page's mm to the scan's pixels, for cutting out pictures.
-    pub page_to_scan: Homography,
+    pub page_to_scan: PageMap,
     /// In the worksheet's order.
     pub panels: Vec<Drawing>,
 }
@@ -113,12 +113,7 @@ pub fn read_in_steps(scan: &GreyImage, reader: &Reader) -> Result<(Located, Vec<
 }
 
 /// The flat panel and the ink on it.
-fn read_ink(
-    scan: &GreyImage,
-    page_to_scan: &Homography,
-    area: &PanelArea,
-    bilevel: bool,
-) -> (Flat, PanelInk) {
+fn read_ink(scan: &GreyImage, page_to_scan: &PageMap, area: &PanelArea, bilevel: bool) -> (Flat, PanelInk) {
     let flat = flatten::flatten(scan, page_to_scan, area.region);
     let print = if bilevel { &area.bilevel_print } else { &area.print };
     let ink = ink::read(&flat, print, bilevel);

@@ -12,13 +12,13 @@ use super::class::{Sheet, worksheet};
 use super::read::{PanelSteps, read_in_steps};
 use crate::class::{Folder, whole};
 use crate::drawing::{Drawing, MeetKind, THERE};
-use crate::geometry::homography::Homography;
 use crate::geometry::{Point, Vec2};
 use crate::ink::{Bitmap, illumination};
 use crate::print::layout::{Layout, What};
 use crate::problem::Problem;
 use crate::rectify::flatten::PX_PER_MM;
 use crate::rectify::grey;
+use crate::rectify::page_map::PageMap;
 use crate::scan::{self, GreyImage, Wanted};
 use crate::worksheet::Worksheet;
 use canvas::{Canvas, Colour};
@@ -113,7 +113,7 @@ fn refuse_taken(out: &Path, files: &[PathBuf]) -> Result<(), Failure> {
 }
 
 /// The scan, with discs, code and frames outlined where the page was found to lie.
-fn page(scan: &GreyImage, layout: &Layout, page_to_scan: &Homography) -> Canvas {
+fn page(scan: &GreyImage, layout: &Layout, page_to_scan: &PageMap) -> Canvas {
     let (reduced, factor) = grey::reduce(scan, PAGE_PX);
     let mut canvas = Canvas::grey(reduced.width, reduced.pixels);
     let place = |p: Point| {

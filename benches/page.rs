@@ -21,7 +21,7 @@ struct Sample {
     reader: Reader,
     located: Located,
     region: kurbo::Rect,
-    print: Arc<ink::Bitmap>,
+    print: ink::print_removal::Covers,
 }
 
 static SAMPLE: LazyLock<Sample> = LazyLock::new(|| {
@@ -34,7 +34,7 @@ static SAMPLE: LazyLock<Sample> = LazyLock::new(|| {
     let located =
         rectify::locate(&grey, &layout, &lodemark::print::code::key(&worksheet.id)).expect("a page");
     let region = worksheet.panels[0].frame.inflate(5.5, 5.5);
-    let print = Arc::new(ink::print_removal::cover(&layout, region, ink::print_removal::COVER_MM));
+    let print = ink::print_removal::Covers::of(&layout, region);
     Sample { file, grey, worksheet, reader, located, region, print }
 });
 

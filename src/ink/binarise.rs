@@ -3,6 +3,8 @@
 
 use super::Bitmap;
 use super::illumination::Contrast;
+use super::print_removal::Covers;
+use std::sync::Arc;
 
 /// Ink is at least this many standard deviations of the paper's noise.
 const NOISE_SDS: f64 = 5.0;
@@ -10,8 +12,18 @@ const NOISE_SDS: f64 = 5.0;
 const LEAST_CONTRAST: f64 = 24.0;
 /// A stroke's edge is where its contrast falls to this share of the page's usual ink.
 const EDGE_SHARE: f64 = 0.45;
+/// And at most this, so that no blot keeps a pencil's stroke from being ink.
+const MOST_THRESHOLD: f64 = 160.0;
 /// What hangs together with ink is ink down to this share of the threshold.
 const WEAK_SHARE: f64 = 0.62;
+
+/// A page whose usual ink has less contrast than this was drawn in hard or faint pencil. On such a page ink is looked for
+/// down to this contrast (what is rubbed out on it is fainter still), so many standard deviations of the noise and this
+/// share of its usual ink. Empirical.
+const FAINT_LEVEL: f64 = 48.0;
+const FAINT_LEAST_CONTRAST: f64 = 12.0;
+const FAINT_NOISE_SDS: f64 = 6.0;
+const FAINT_EDGE_SHARE: f64 = 0.55;
 
 /// Ink and paper, and what separated them.
 pub struct Binarised {
@@ -26,13 +38,10 @@ pub struct Binarised {
 /// stroke stands in pieces, and lies between 0 and 255 by smoothing alone.
 const BILEVEL_EDGE_SHARE: f64 = 0.26;
 
-/// Splits `contrast` into ink and paper, in place; where `print` is set there is no ink. `bilevel`: the scan is black and
-/// white only.
-pub fn binarise(contrast: Contrast, print: &Bitmap, bilevel: bool) -> Binarised {
-    let floor = (NOISE_SDS * contrast.noise).max(LEAST_CONTRAST);
-    let level = usual_ink(&contrast.levels, print, floor);
-    let share = if bilevel { BILEVEL_EDGE_SHARE } else { EDGE_SHARE };
-    let threshold = (share * level).clamp(floor, 160.0);
+/// Splits `contrast` into ink and paper, in place; what the print covers is no ink. `bilevel`: the scan is black and white
+/// only. Gives the cover that was used as well.
+pub fn binarise(contrast: Contrast, covers: &Covers, bilevel: bool) -> (Binarised, Arc<Bitmap>) {
+    let (level, threshold, floor, print) = thresholds(&contrast, covers, bilevel);
     let strong = threshold as u8;
     let weak = (threshold * WEAK_SHARE).max(floor.min(threshold) * 0.8) as u8;
     let mut ink = contrast.levels;
@@ -47,7 +56,25 @@ pub fn binarise(contrast: Contrast, print: &Bitmap, bilevel: bool) -> Binarised 
         where_reaching(cells, FAINT, |x, _| faint.push((base + x) as u32));
     }
     keep_what_hangs_on(&mut ink, &faint);
-    Binarised { ink, level, threshold }
+    (Binarised { ink, level, threshold }, Arc::clone(print))
+}
+
+/// The page's usual ink, the strong threshold, the least contrast of ink, and the cover of the print.
+fn thresholds<'a>(
+    contrast: &Contrast,
+    covers: &'a Covers,
+    bilevel: bool,
+) -> (f64, f64, f64, &'a Arc<Bitmap>) {
+    let floor = (NOISE_SDS * contrast.noise).max(LEAST_CONTRAST);
+    let print = if bilevel { &covers.bilevel } else { &covers.usual };
+    let level = usual_ink(&contrast.levels, print, floor);
+    if bilevel || level >= FAINT_LEVEL {
+        let share = if bilevel { BILEVEL_EDGE_SHARE } else { EDGE_SHARE };
+        return (level, (share * level).clamp(floor, MOST_THRESHOLD), floor, print);
+    }
+    let floor = (FAINT_NOISE_SDS * contrast.noise).clamp(FAINT_LEAST_CONTRAST, floor);
+    let level = usual_ink(&contrast.levels, &covers.faint, floor);
+    (level, (FAINT_EDGE_SHARE * level).clamp(floor, MOST_THRESHOLD), floor, &covers.faint)
 }
 
 /// A pixel from the strong threshold on.
@@ -144,17 +171,22 @@ mod tests {
     }
 
     #[test]
-    fn faint_ink_stays_where_it_hangs_on_to_ink() {
-        let mut levels = Bitmap::new(12, 3);
-        let row = [0, 40, 100, 40, 40, 0, 0, 40, 40, 0, 0, 0];
-        levels.row_mut(1).copy_from_slice(&row);
-        let contrast = Contrast { levels, noise: 1.0 };
-        let split = binarise(contrast, &Bitmap::new(12, 3), false);
-        // The usual ink is 40, so that the floor decides: 24, and 19 for what hangs on.
-        assert_eq!((split.level, split.threshold), (40.0, 24.0));
-        let mut levels = Bitmap::new(12, 3);
-        levels.row_mut(1).copy_from_slice(&row.map(|l| l / 2));
-        let split = binarise(Contrast { levels, noise: 1.0 }, &Bitmap::new(12, 3), false);
-        assert_eq!(split.ink.row(1), [0, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0]);
+    fn what_hangs_on_to_ink_stays_and_a_faint_page_is_read_fainter() {
+        let blank = Arc::new(Bitmap::new(12, 3));
+        let covers = Covers { usual: blank.clone(), bilevel: blank.clone(), faint: blank };
+        let split = |row: [u8; 12]| {
+            let mut levels = Bitmap::new(12, 3);
+            levels.row_mut(1).copy_from_slice(&row);
+            binarise(Contrast { levels, noise: 1.0 }, &covers, false).0
+        };
+        let usual = split([0, 30, 100, 100, 100, 30, 0, 30, 0, 0, 0, 0]);
+        assert_eq!((usual.level, usual.threshold), (100.0, 45.0));
+        assert_eq!(usual.ink.row(1), [0, 1, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0]);
+        let faint = split([0, 11, 22, 22, 22, 11, 0, 11, 0, 0, 0, 0]);
+        assert_eq!(faint.level, 22.0);
+        assert_eq!(faint.ink.row(1), [0, 1, 1, 1, 1, 1, 0, 0, 0, 0, 0, 0]);
+        // Next to real ink the same is nothing.
+        let both = split([0, 0, 100, 100, 100, 0, 0, 22, 22, 22, 0, 0]);
+        assert_eq!(both.ink.row(1), [0, 0, 1, 1, 1, 0, 0, 0, 0, 0, 0, 0]);
     }
 }

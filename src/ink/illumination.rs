@@ -3,7 +3,7 @@
 //! Contrast is 0 for paper and 255 for ink that reflects nothing. Uneven light, coloured paper and a
 //! copier's grey veil all scale paper and ink alike, so the quotient does not know them.
 
-use super::Bitmap;
+use super::{Bitmap, shadow};
 use crate::rectify::flatten::Flat;
 
 /// Side of the squares over which the paper's shade is estimated, pixels (2 mm): wider than any stroke.
@@ -88,6 +88,13 @@ fn divided(flat: &Flat) -> Contrast {
     let (bw, bh) = (w.div_ceil(BLOCK_PX), flat.height.div_ceil(BLOCK_PX));
     let (paper, mut spread) = paper_by_block(flat, bw, bh);
     let paper = upper_median(&paper, bw, bh);
+    let middle = spread.len() / 2;
+    let (_, usual, _) = spread.select_nth_unstable_by(middle, f64::total_cmp);
+    // White noise shrinks by the root of the kernel's squared weights, 3/8.
+    let noise = *usual * 0.375;
+    if shadow::is_steep(&paper, bw) {
+        return Contrast { levels: smoothed(shadow::divided(flat)), noise };
+    }
     let mut levels = Bitmap::new(w, flat.height);
     let mut shade = Shade::new(bw);
     let mut across = Across::new(w);
@@ -106,10 +113,14 @@ fn divided(flat: &Flat) -> Contrast {
             across.down(levels.row_mut(y - 1));
         }
     }
-    let middle = spread.len() / 2;
-    let (_, usual, _) = spread.select_nth_unstable_by(middle, f64::total_cmp);
-    // White noise shrinks by the root of the kernel's squared weights, 3/8.
-    Contrast { levels, noise: *usual * 0.375 }
+    Contrast { levels, noise }
+}
+
+/// A contrast smoothed once, its rim left as it is.
+fn smoothed(levels: Bitmap) -> Bitmap {
+    let mut contrast = Contrast { levels, noise: 0.0 };
+    smooth_again(&mut contrast);
+    contrast.levels
 }
 
 /// Each block's mean of what is not ink, and the standard deviation of that as contrast.

@@ -5,11 +5,13 @@ pub mod binarise;
 pub mod grain;
 pub mod illumination;
 pub mod print_removal;
+pub mod shadow;
 pub mod specks;
 pub mod thin;
 
 use crate::geometry::Point;
 use crate::rectify::flatten::{Flat, PX_PER_MM};
+use print_removal::Covers;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -144,11 +146,10 @@ pub struct PanelInk {
     pub threshold: f64,
 }
 
-/// Reads the ink of a flat panel; `print` is [`print_removal::cover`] of the same region; `bilevel`: the scan is black
-/// and white only.
-pub fn read(flat: &Flat, print: &Arc<Bitmap>, bilevel: bool) -> PanelInk {
+/// Reads the ink of a flat panel; `covers` are of the same region; `bilevel`: the scan is black and white only.
+pub fn read(flat: &Flat, covers: &Covers, bilevel: bool) -> PanelInk {
     let contrast = illumination::contrast(flat, if bilevel { 2 } else { 1 });
-    let split = binarise::binarise(contrast, print, bilevel);
+    let (split, print) = binarise::binarise(contrast, covers, bilevel);
     let mut ink = split.ink;
     if bilevel && grain::is_broken(&ink) {
         grain::join(&mut ink);
@@ -160,7 +161,7 @@ pub fn read(flat: &Flat, print: &Arc<Bitmap>, bilevel: bool) -> PanelInk {
     PanelInk {
         ink,
         thin: thinned,
-        print: Arc::clone(print),
+        print,
         origin: flat.origin,
         level: split.level,
         threshold: split.threshold,

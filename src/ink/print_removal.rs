@@ -7,16 +7,36 @@ use super::Bitmap;
 use crate::geometry::{Point, Rect};
 use crate::print::layout::{Ink, Layout};
 use crate::rectify::flatten::{PX_PER_MM, flat_size};
+use std::sync::Arc;
 
 /// How far beyond its true edge print is covered, mm: a copier's blur, and what registration leaves.
-pub const COVER_MM: f64 = 0.22;
+const COVER_MM: f64 = 0.22;
 /// The same on a page of black and white only: its threshold is lower and its strokes come out wider.
-pub const BILEVEL_COVER_MM: f64 = 0.34;
+const BILEVEL_COVER_MM: f64 = 0.34;
+/// The same where faint ink is looked for: the blur beside print is darker than that.
+const FAINT_COVER_MM: f64 = 0.5;
 
-/// The pixels of `region` (mm) that the sheet's print may have darkened.
-///
-/// `beyond_mm` is [`COVER_MM`] or [`BILEVEL_COVER_MM`].
-pub fn cover(layout: &Layout, region: Rect, beyond_mm: f64) -> Bitmap {
+/// What the print covers of a region, as far as it may be taken for ink.
+#[derive(Clone, Debug)]
+pub struct Covers {
+    /// On a page of usual ink.
+    pub usual: Arc<Bitmap>,
+    /// On one of black and white only.
+    pub bilevel: Arc<Bitmap>,
+    /// On one of faint ink.
+    pub faint: Arc<Bitmap>,
+}
+
+impl Covers {
+    /// Of `region` (mm).
+    pub fn of(layout: &Layout, region: Rect) -> Self {
+        let cover = |beyond_mm| Arc::new(cover(layout, region, beyond_mm));
+        Self { usual: cover(COVER_MM), bilevel: cover(BILEVEL_COVER_MM), faint: cover(FAINT_COVER_MM) }
+    }
+}
+
+/// The pixels of `region` (mm) that the sheet's print may have darkened, `beyond_mm` beyond its edges.
+fn cover(layout: &Layout, region: Rect, beyond_mm: f64) -> Bitmap {
     let (width, height) = flat_size(region);
     let mut map = Bitmap::new(width, height);
     for shape in &layout.shapes {

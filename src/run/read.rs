@@ -2,7 +2,8 @@
 
 use crate::drawing::Drawing;
 use crate::geometry::Rect;
-use crate::ink::{self, Bitmap, PanelInk, print_removal};
+use crate::ink::print_removal::Covers;
+use crate::ink::{self, PanelInk};
 use crate::print::code::{self, Payload};
 use crate::print::layout::Layout;
 use crate::rectify::flatten::Flat;
@@ -11,7 +12,6 @@ use crate::rectify::{self, FoundBy, Located, NotFound, flatten};
 use crate::scan::GreyImage;
 use crate::vectorise;
 use crate::worksheet::Worksheet;
-use std::sync::Arc;
 
 /// Round each frame this much is read as well, mm: lines that leave and come back; no print stands there.
 const MARGIN_MM: f64 = 5.5;
@@ -24,9 +24,7 @@ pub struct Reader {
 
 struct PanelArea {
     region: Rect,
-    print: Arc<Bitmap>,
-    /// For pages of black and white only.
-    bilevel_print: Arc<Bitmap>,
+    print: Covers,
 }
 
 /// A page as read.
@@ -61,12 +59,7 @@ impl Reader {
             .iter()
             .map(|p| {
                 let region = p.frame.inflate(MARGIN_MM, MARGIN_MM);
-                let cover = |beyond_mm| Arc::new(print_removal::cover(&layout, region, beyond_mm));
-                PanelArea {
-                    region,
-                    print: cover(print_removal::COVER_MM),
-                    bilevel_print: cover(print_removal::BILEVEL_COVER_MM),
-                }
+                PanelArea { region, print: Covers::of(&layout, region) }
             })
             .collect();
         Self { layout, key: code::key(&worksheet.id), panels }
@@ -115,7 +108,6 @@ pub fn read_in_steps(scan: &GreyImage, reader: &Reader) -> Result<(Located, Vec<
 /// The flat panel and the ink on it.
 fn read_ink(scan: &GreyImage, page_to_scan: &PageMap, area: &PanelArea, bilevel: bool) -> (Flat, PanelInk) {
     let flat = flatten::flatten(scan, page_to_scan, area.region);
-    let print = if bilevel { &area.bilevel_print } else { &area.print };
-    let ink = ink::read(&flat, print, bilevel);
+    let ink = ink::read(&flat, &area.print, bilevel);
     (flat, ink)
 }

@@ -11,6 +11,7 @@ pub mod leaning;
 pub mod links;
 pub mod loops;
 pub mod meets;
+pub mod rows;
 pub mod strokes;
 pub mod tidy;
 
@@ -110,6 +111,7 @@ fn unreadable(ink: &PanelInk) -> Drawing {
 fn trace(ink: &PanelInk, thin: &mut Bitmap) -> (Graph, Vec<Stroke>) {
     let mut graph = Graph::of(thin, &ink.ink, |x, y| ink.to_mm(x, y), ink.mm_per_px());
     tidy::tidy(&mut graph, |p| ink.near_print(p));
+    rows::join(&mut graph);
     let links = links::link(&mut graph, |p| ground(ink, p), |p| ink.near_print(p));
     let strokes = strokes::strokes(&graph, &links);
     (graph, strokes)

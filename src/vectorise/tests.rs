@@ -3,6 +3,7 @@
 use super::*;
 use crate::drawing::MeetKind;
 use crate::geometry::{Point, Vec2};
+use crate::ink::print_removal::Covers;
 use crate::ink::{self, Bitmap};
 use crate::rectify::flatten::{Flat, PX_PER_MM};
 use std::sync::Arc;
@@ -36,7 +37,9 @@ fn read_on(printed: &[Vec<Point>], strokes: &[Vec<Point>]) -> Drawing {
             around(p.y).for_each(|y| around(p.x).for_each(|x| print.set(x, y, true)));
         }
     }
-    vectorise(ink::read(&flat, &Arc::new(print), false))
+    let print = Arc::new(print);
+    let covers = Covers { usual: print.clone(), bilevel: print.clone(), faint: print };
+    vectorise(ink::read(&flat, &covers, false))
 }
 
 fn dab(flat: &mut Flat, p: Point) {

@@ -1,6 +1,7 @@
 //! Damaged scans: whatever is given, reading ends in good time with a page or with an answer.
 //!
-//! Two hundred of them in every run of the tests; `LODEMARK_DAMAGED=10000` reads so many, and says what came of them.
+//! Two hundred of them in every run of the tests; `LODEMARK_DAMAGED=10000` reads so many, `LODEMARK_DAMAGED=4853..4854` those
+//! seeds, and says what came of them.
 
 use lodemark::class::Folder;
 use lodemark::run::class::{Sheet, worksheet};
@@ -9,6 +10,7 @@ use lodemark::scan::{self, GreyImage, Wanted};
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
+use std::sync::LazyLock;
 use std::time::{Duration, Instant};
 
 /// A sample's file that is damaged, and the class whose sheet is looked for.
@@ -20,7 +22,7 @@ const FILES: [(&str, &str); 4] = [
 ];
 
 /// A damaged file may take no longer; a whole page takes a twentieth of a second.
-const MOST_TIME: Duration = Duration::from_secs(20);
+const MOST_TIME: Duration = Duration::from_secs(10);
 
 /// Of a seed, numbers without a pattern (splitmix64: Steele, Lea and Flood 2014).
 struct Chance(u64);
@@ -153,23 +155,39 @@ fn read_picture(sheet: &Sheet, page: &GreyImage) -> &'static str {
     }
 }
 
+/// What this thread has worked so far; where the system does not tell, the time of day does, which runs on while others work.
+fn spent() -> Duration {
+    static START: LazyLock<Instant> = LazyLock::new(Instant::now);
+    let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok();
+    let nanoseconds = told.and_then(|t| t.split_whitespace().next()?.parse().ok());
+    nanoseconds.map_or_else(|| START.elapsed(), Duration::from_nanos)
+}
+
+/// As many from the first on, or from one seed to another: "10000", "4853..4854".
+fn seeds(asked: &str) -> std::ops::Range<u64> {
+    let number = |n: &str| n.parse().expect("LODEMARK_DAMAGED is a number, or two with .. between");
+    match asked.split_once("..") {
+        Some((from, to)) => number(from)..number(to),
+        None => 0..number(asked),
+    }
+}
+
 #[test]
 fn damaged_scans_end_in_an_answer() {
-    let asked =
-        std::env::var("LODEMARK_DAMAGED").ok().map(|n| n.parse().expect("LODEMARK_DAMAGED is a number"));
-    let count: u64 = asked.unwrap_or(200);
+    let asked = std::env::var("LODEMARK_DAMAGED").ok().map(|asked| seeds(&asked));
+    let seeds = asked.clone().unwrap_or(0..200);
     let samples = FILES.map(sample);
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("damaged");
     let mut came: BTreeMap<&str, usize> = BTreeMap::new();
     let mut longest = Duration::ZERO;
-    for seed in 0..count {
+    for seed in seeds.clone() {
         let mut chance = Chance(seed);
         let sample = &samples[chance.below(samples.len())];
         if asked.is_some() && seed % 500 == 0 {
             println!("{seed}: {came:?}, the longest {longest:?}");
         }
-        let started = Instant::now();
+        let started = spent();
         let read = catch_unwind(AssertUnwindSafe(|| {
             if chance.below(2) == 0 {
                 std::fs::write(&path, damaged_bytes(&sample.bytes, &mut chance)).unwrap();
@@ -180,11 +198,13 @@ fn damaged_scans_end_in_an_answer() {
         }));
         let word = read.unwrap_or_else(|_| panic!("the reader gave up on seed {seed}"));
         *came.entry(word).or_default() += 1;
-        longest = longest.max(started.elapsed());
-        assert!(started.elapsed() < MOST_TIME, "seed {seed} took {:?}", started.elapsed());
+        let took = spent().saturating_sub(started);
+        longest = longest.max(took);
+        assert!(took < MOST_TIME, "seed {seed} took {took:?}");
     }
     if asked.is_some() {
-        println!("{count} damaged: {came:?}; the longest took {longest:?}");
+        println!("{} damaged: {came:?}; the longest took {longest:?}", seeds.end - seeds.start);
     }
-    assert!(came.len() == 4, "{came:?}");
+    // A few may well all end alike.
+    assert!(came.len() == 4 || seeds.end - seeds.start < 200, "{came:?}");
 }

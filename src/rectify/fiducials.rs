@@ -5,12 +5,15 @@
 
 use super::grey;
 use crate::geometry::Point;
+use crate::geometry::homography::Homography;
 use crate::scan::GreyImage;
 
 /// Long side of the reduced picture, pixels: a disc of 6 mm on a page that fills half of it is still eight across.
 const REDUCED_PX: usize = 800;
 /// A pixel this far below the brightest nearby is dark enough to be part of a disc.
 const DARK_SHARE: f64 = 0.62;
+/// The same beside a hard shadow's edge, where paper in the shade is as dark as that.
+const DARK_SHARE_IN_SHADE: f64 = 0.42;
 /// Squares over which the brightest pixel is taken, reduced pixels (about 9 mm of a page that fills the picture).
 const BRIGHT_BLOCK_PX: usize = 24;
 /// Smallest and largest disc, reduced pixels across.
@@ -49,12 +52,14 @@ struct Candidate {
     diameter: f64,
     /// 0 solid to 1 clearly ringed.
     ring: f64,
+    /// Its ink over that of an ellipse that fills its box.
+    fill: f64,
 }
 
 /// The likeliest placements, best first; at most one for each of the four ways up.
 pub fn find(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
     let (reduced, factor) = grey::reduce(scan, REDUCED_PX);
-    let candidates = candidates(&reduced, factor, scan, printed);
+    let candidates = candidates(&reduced, factor, scan, printed, DARK_SHARE);
     let mut best: Vec<(usize, Placed)> = Vec::new();
     for (i, a) in candidates.iter().enumerate() {
         let reach = edge_reach(a, printed);
@@ -80,6 +85,92 @@ pub fn find(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
     best
 }
 
+/// Most rings, and most solid discs for each, that a slanted page is laid on.
+const MOST_SLANTED: (usize, usize) = (8, 48);
+/// Of a slanted page's discs, how far each one's size may be off what the others' places say; and how many times larger the
+/// nearest may be than the farthest (a page at 30 degrees, filling the picture: 1.6).
+const SLANTED_SIZE_TOLERANCE: f64 = 0.3;
+const MOST_SLANT: f64 = 2.2;
+/// So many of the likeliest are tried.
+const SLANTED_TRIED: usize = 4;
+
+/// Placements on all four discs of a page seen at a slant, for which [`find`] takes the page to be too nearly square; the
+/// likeliest first. Any ring with any three discs is judged by whether the discs have the sizes that a page lying
+/// there would give them.
+pub fn find_slanted(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
+    let (reduced, factor) = grey::reduce(scan, REDUCED_PX);
+    let mut candidates = candidates(&reduced, factor, scan, printed, DARK_SHARE);
+    for c in self::candidates(&reduced, factor, scan, printed, DARK_SHARE_IN_SHADE) {
+        if candidates.iter().all(|k| k.centre.distance(c.centre) > 0.5 * c.diameter) {
+            candidates.push(c);
+        }
+    }
+    let mut rings: Vec<&Candidate> = candidates.iter().filter(|c| c.ring > 0.5).collect();
+    rings.sort_by(|a, b| b.ring.total_cmp(&a.ring));
+    rings.truncate(MOST_SLANTED.0);
+    let mut out: Vec<Placed> = Vec::new();
+    for ring in rings {
+        let alike = |c: &&Candidate| (1.0 / MOST_SLANT..MOST_SLANT).contains(&(c.diameter / ring.diameter));
+        let mut solid: Vec<&Candidate> = candidates.iter().filter(|c| c.ring < 0.5).filter(alike).collect();
+        solid.sort_by(|a, b| (a.fill - 1.0).abs().total_cmp(&(b.fill - 1.0).abs()));
+        solid.truncate(MOST_SLANTED.1);
+        for (i, a) in solid.iter().enumerate() {
+            for (j, b) in solid.iter().enumerate() {
+                // Clockwise as seen: ring, a, b, c.
+                if i == j || turns_left(ring, a, b) {
+                    continue;
+                }
+                for (k, c) in solid.iter().enumerate() {
+                    if k == i
+                        || k == j
+                        || turns_left(a, b, c)
+                        || turns_left(b, c, ring)
+                        || turns_left(c, ring, a)
+                    {
+                        continue;
+                    }
+                    out.extend(slanted([ring, a, b, c], printed));
+                }
+            }
+        }
+        out.sort_by(|a, b| b.score.total_cmp(&a.score));
+        out.truncate(SLANTED_TRIED);
+    }
+    for placed in &mut out {
+        refine_all(scan, placed, printed);
+    }
+    out
+}
+
+fn turns_left(a: &Candidate, b: &Candidate, c: &Candidate) -> bool {
+    (b.centre - a.centre).cross(c.centre - b.centre) <= 0.0
+}
+
+/// The page laid on four discs, if it gives them about their sizes.
+fn slanted(discs: [&Candidate; 4], printed: &Printed) -> Option<Placed> {
+    let pairs: Vec<(Point, Point)> =
+        printed.centres.iter().zip(&discs).map(|(m, c)| (*m, c.centre)).collect();
+    let page = Homography::fit(&pairs).ok()?;
+    let mut off = 0.0;
+    let (mut least, mut most) = (f64::MAX, 0.0f64);
+    for (m, c) in printed.centres.iter().zip(&discs) {
+        let r = printed.radius_mm;
+        let across = |dx: f64, dy: f64| {
+            let step = crate::geometry::Vec2::new(dx, dy);
+            page.apply(*m + step).distance(page.apply(*m - step))
+        };
+        let size = 0.5 * (across(r, 0.0) + across(0.0, r));
+        let ratio = c.diameter / size - 1.0;
+        if ratio.is_nan() || ratio.abs() > SLANTED_SIZE_TOLERANCE {
+            return None;
+        }
+        off += ratio.abs();
+        (least, most) = (least.min(size), most.max(size));
+    }
+    let score = discs[0].ring - off;
+    (most < MOST_SLANT * least).then(|| Placed { centres: discs.map(|c| Some(c.centre)), score })
+}
+
 /// For each edge of the page, how far from a disc of this size its other end may lie: pixels squared, a little more than
 /// [`SIZE_TOLERANCE`] lets through. Of many thousand pairs, most are told by this alone to be none.
 fn edge_reach(c: &Candidate, printed: &Printed) -> [std::ops::Range<f64>; 4] {
@@ -103,8 +194,14 @@ fn way_up(placed: &Placed, printed: &Printed) -> usize {
     ((angle / 90.0).round() as i64).rem_euclid(4) as usize
 }
 
-/// Round dark things of the reduced picture, in scan pixels.
-fn candidates(reduced: &GreyImage, factor: f64, scan: &GreyImage, printed: &Printed) -> Vec<Candidate> {
+/// Round dark things of the reduced picture, in scan pixels: darker than a share of the brightest nearby.
+fn candidates(
+    reduced: &GreyImage,
+    factor: f64,
+    scan: &GreyImage,
+    printed: &Printed,
+    dark_share: f64,
+) -> Vec<Candidate> {
     let (w, h) = (reduced.width, reduced.height);
     let bright = grey::brightest_by_block(reduced, BRIGHT_BLOCK_PX);
     let bw = w.div_ceil(BRIGHT_BLOCK_PX);
@@ -113,7 +210,7 @@ fn candidates(reduced: &GreyImage, factor: f64, scan: &GreyImage, printed: &Prin
         let bright = &bright[y / BRIGHT_BLOCK_PX * bw..][..bw];
         let pieces = row.chunks(BRIGHT_BLOCK_PX).zip(dark.chunks_mut(BRIGHT_BLOCK_PX));
         for ((levels, dark), &b) in pieces.zip(bright) {
-            let limit = (DARK_SHARE * f64::from(b)).ceil() as u8;
+            let limit = (dark_share * f64::from(b)).ceil() as u8;
             dark.iter_mut().zip(levels).for_each(|(d, &l)| *d = l < limit);
         }
     }
@@ -156,7 +253,8 @@ fn candidates(reduced: &GreyImage, factor: f64, scan: &GreyImage, printed: &Prin
         );
         let diameter = 0.5 * (bw + bh) as f64 * factor;
         let ring = ringedness(scan, centre, diameter, printed);
-        out.push(Candidate { centre, diameter, ring });
+        let fill = area as f64 / (std::f64::consts::FRAC_PI_4 * (bw * bh) as f64);
+        out.push(Candidate { centre, diameter, ring, fill });
     }
     out
 }

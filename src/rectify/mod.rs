@@ -55,6 +55,9 @@ pub enum NotFound {
 /// Largest residual at the frames with which a page counts as laid rightly, mm.
 const MOST_RESIDUAL_MM: f64 = 1.0;
 
+/// A page whose frames are off by no more than this, curled or not, is where it was found, mm; else other ways to lay it are
+/// tried as well.
+const SURE_RESIDUAL_MM: f64 = 0.08;
 /// A scanner sees every part of a page from straight above: over the page its scale changes by less than this share. A
 /// telephone held a degree askew changes it by more.
 const FLAT_SLANT: f64 = 0.003;
@@ -63,6 +66,10 @@ const FLAT_SLANT: f64 = 0.003;
 const FLAT_RESIDUAL_MM: f64 = 0.06;
 /// And of whose frames so much is seen where a flat page has it.
 const MOST_SEEN: f64 = 0.7;
+
+/// Of a page whose code cannot be read, so much of the frames must be seen where the map has them: else it is a page only by
+/// accident.
+const LEAST_SEEN: f64 = 0.5;
 
 /// Finds the worksheet's page on a scan, any way up.
 ///
@@ -74,34 +81,56 @@ pub fn locate(scan: &GreyImage, layout: &Layout, worksheet_key: &str) -> Result<
         radius_mm: 0.5 * FIDUCIAL_MM,
         gap_radius_mm: 0.5 * (0.5 * FIDUCIAL_MM - RING_MM + 0.5 * DOT_MM),
     };
-    let mut unread: Option<Located> = None;
-    for placed in fiducials::find(scan, &printed) {
-        let Some(located) = lay(scan, &placed, &printed, layout) else { continue };
-        match &located.code {
-            Some(p) if p.worksheet == worksheet_key => return Ok(located),
-            Some(p) => return Err(NotFound::OtherWorksheet(p.clone())),
-            None if unread.is_none() => unread = Some(located),
-            None => {}
+    let mut found: Vec<(Located, f64)> = Vec::new();
+    let square = std::iter::once_with(|| fiducials::find(scan, &printed));
+    // Looked for only where no page that has a code and lies as it should was found.
+    let slanted = std::iter::once_with(|| fiducials::find_slanted(scan, &printed));
+    for placed in square.chain(slanted).flatten() {
+        let Some((located, seen_share)) = lay(scan, &placed, &printed, layout) else { continue };
+        if let Some(other) = located.code.as_ref().filter(|p| p.worksheet != worksheet_key) {
+            return Err(NotFound::OtherWorksheet(other.clone()));
         }
+        let sure = seen_share > MOST_SEEN && located.residual_mm.is_some_and(|r| r < SURE_RESIDUAL_MM);
+        if sure && located.code.is_some() {
+            return Ok(located);
+        }
+        found.push((located, seen_share));
     }
+    let lies_well = |(l, seen): &(Located, f64)| {
+        *seen > LEAST_SEEN && l.residual_mm.is_some_and(|r| r < MOST_RESIDUAL_MM)
+    };
+    let off = |(l, seen): &(Located, f64)| l.residual_mm.unwrap_or(f64::MAX) / seen.max(1e-3);
+    // A code before none, a page that lies well before one that does not, the best first.
+    found.sort_by(|a, b| {
+        let order = |f: &(Located, f64)| (f.0.code.is_none(), !lies_well(f));
+        order(a).cmp(&order(b)).then(off(a).total_cmp(&off(b)))
+    });
+    let best = found.into_iter().next().map(|f| (lies_well(&f), f.0));
+    let unread = match best {
+        Some((true, located)) if located.code.is_some() => return Ok(located),
+        // Whose it is can be read, but not where it lies.
+        Some((false, located)) if located.code.is_some() => {
+            return Ok(Located { residual_mm: None, ..located });
+        }
+        Some((true, located)) => Some(located),
+        _ => None,
+    };
     if unread.is_none() && blank::is_blank(scan) {
         return Err(NotFound::Blank);
     }
     if let Some(p) = code::anywhere(scan).filter(|p| p.worksheet != worksheet_key) {
         return Err(NotFound::OtherWorksheet(p));
     }
-    match unread {
-        Some(l) if l.residual_mm.is_some_and(|r| r < MOST_RESIDUAL_MM) => Ok(l),
-        _ => Err(NotFound::NoFiducials),
-    }
+    unread.ok_or(NotFound::NoFiducials)
 }
 
+/// Lays the page on the discs; gives the share of its frames that is seen where it then has them as well.
 fn lay(
     scan: &GreyImage,
     placed: &fiducials::Placed,
     printed: &fiducials::Printed,
     layout: &Layout,
-) -> Option<Located> {
+) -> Option<(Located, f64)> {
     let discs: Vec<(Point, Point)> =
         printed.centres.iter().zip(&placed.centres).filter_map(|(m, c)| c.map(|c| (*m, c))).collect();
     let mut pairs = discs.clone();
@@ -113,27 +142,30 @@ fn lay(
         pairs.push((printed.centres[missing], a + (c - b)));
     }
     let rough = Homography::fit(&pairs).ok()?;
-    let (page_to_scan, residual_mm) = laid(scan, rough, &discs, layout);
+    let Laid { map, residual_mm, seen_share } = laid(scan, rough, &discs, layout);
     let middle = Point::new(0.5 * layout.page_mm.0, 0.5 * layout.page_mm.1);
-    let step = |dx: f64, dy: f64| {
-        page_to_scan.apply(middle).distance(page_to_scan.apply(middle + Vec2::new(dx, dy)))
-    };
-    Some(Located {
-        page_to_scan,
+    let step = |dx: f64, dy: f64| map.apply(middle).distance(map.apply(middle + Vec2::new(dx, dy)));
+    let located = Located {
+        page_to_scan: map,
         found_by: if discs.len() == 4 { FoundBy::FourDiscs } else { FoundBy::ThreeDiscs },
         scale_px_per_mm: (step(1.0, 0.0) * step(0.0, 1.0)).sqrt(),
         residual_mm,
-        code: code::read(scan, &page_to_scan, layout),
-    })
+        code: code::read(scan, &map, layout),
+    };
+    Some((located, seen_share))
+}
+
+/// How a page lies on a scan.
+struct Laid {
+    map: PageMap,
+    /// What is left at the frames, mm; `None` where no frame was seen.
+    residual_mm: Option<f64>,
+    /// Share of the places along the frames at which they are seen.
+    seen_share: f64,
 }
 
 /// The map on the printed lines: of a plane where that is good enough, as for every scan, else of a page that curls.
-fn laid(
-    scan: &GreyImage,
-    rough: Homography,
-    discs: &[(Point, Point)],
-    layout: &Layout,
-) -> (PageMap, Option<f64>) {
+fn laid(scan: &GreyImage, rough: Homography, discs: &[(Point, Point)], layout: &Layout) -> Laid {
     let flat = register::register(scan, rough, discs, layout);
     let (w, h) = layout.page_mm;
     let [_, _, [x, y, one]] = flat.map.rows();
@@ -143,9 +175,13 @@ fn laid(
         && flat.residual_mm.is_some_and(|r| r < FLAT_RESIDUAL_MM);
     let bent = if good { None } else { unbend::unbend(scan, flat.map, discs, layout) };
     match bent {
-        Some((map, left)) if flat.residual_mm.is_none_or(|r| left <= r || flat.seen_share < MOST_SEEN) => {
-            (map, Some(left))
+        Some((map, left, seen_share))
+            if flat.residual_mm.is_none_or(|r| left <= r || flat.seen_share < MOST_SEEN) =>
+        {
+            Laid { map, residual_mm: Some(left), seen_share }
         }
-        _ => (PageMap::flat(flat.map), flat.residual_mm),
+        _ => {
+            Laid { map: PageMap::flat(flat.map), residual_mm: flat.residual_mm, seen_share: flat.seen_share }
+        }
     }
 }

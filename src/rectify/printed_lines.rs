@@ -38,6 +38,13 @@ pub struct Stretch {
     places: Vec<(Point, Vec2)>,
 }
 
+impl Stretch {
+    /// At how many places it is looked for.
+    pub fn places(&self) -> usize {
+        self.places.len()
+    }
+}
+
 /// A place of a printed line, seen.
 #[derive(Clone, Copy, Debug)]
 pub struct SeenAt {

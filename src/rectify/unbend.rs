@@ -51,13 +51,14 @@ const ALL: usize = LENS + 1;
 /// The best map for a page that may curl, and the root mean square of what is left at the frames, mm.
 ///
 /// `start` is a map of the plane, `discs` are printed centres and the found ones in scan pixels. `None` where the
-/// lines are not seen well enough to say.
+/// lines are not seen well enough to say. Gives the share of the frames' places that are seen and agree with the map
+/// as well.
 pub fn unbend(
     scan: &GreyImage,
     start: Homography,
     discs: &[(Point, Point)],
     layout: &Layout,
-) -> Option<(PageMap, f64)> {
+) -> Option<(PageMap, f64, f64)> {
     let stretches = printed_lines::stretches(layout);
     let middle = Point::new(0.5 * (scan.width - 1) as f64, 0.5 * (scan.height - 1) as f64);
     let curl =
@@ -82,7 +83,9 @@ pub fn unbend(
         map = fit.improve(map)?;
         left = Some(fit.left_at_frames(&map));
     }
-    Some((map, left?))
+    let (left, agreeing) = left?;
+    let looked_for: usize = stretches.iter().filter(|s| s.frame).map(Stretch::places).sum();
+    Some((map, left, agreeing as f64 / looked_for.max(1) as f64))
 }
 
 /// The place on the page straight below the camera, for a camera whose picture's middle is the lens's and whose focal
@@ -180,13 +183,13 @@ impl Fit<'_> {
         out
     }
 
-    /// Root mean square at the frames, mm, over the places that have not lost their weight.
-    fn left_at_frames(&self, map: &PageMap) -> f64 {
+    /// Root mean square at the frames, mm, over the places that have not lost their weight; and how many those are.
+    fn left_at_frames(&self, map: &PageMap) -> (f64, usize) {
         let off = self.off(map);
         let weights = weights(&off[..self.seen.len()]);
         let kept = self.seen.iter().zip(&off).zip(&weights).filter(|((s, _), w)| s.frame && **w > 0.0);
         let (sum, n) = kept.fold((0.0, 0), |(sum, n), ((_, o), _)| (sum + o * o, n + 1));
-        LINE_MM * (sum / f64::from(n.max(1))).sqrt()
+        (LINE_MM * (sum / n.max(1) as f64).sqrt(), n)
     }
 
     fn cost(&self, map: &PageMap, off: &[f64], weights: &[f64]) -> f64 {
@@ -351,7 +354,8 @@ mod tests {
             let discs: Vec<(Point, Point)> =
                 layout.fiducials.iter().map(|f| (f.centre, seen(f.centre))).collect();
             let flat = register::register(&scan, Homography::fit(&discs).unwrap(), &discs, &layout);
-            let (map, left) = unbend(&scan, flat.map, &discs, &layout).unwrap();
+            let (map, left, agreeing) = unbend(&scan, flat.map, &discs, &layout).unwrap();
+            assert!(agreeing > 0.9, "{agreeing}");
             let frame = sheet.panels[0].frame;
             let mut worst = 0.0f64;
             let mut worst_flat = 0.0f64;

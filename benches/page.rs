@@ -70,14 +70,14 @@ fn c_flatten() -> flatten::Flat {
 fn d_ink(bencher: divan::Bencher) {
     let s = &*SAMPLE;
     let flat = flatten::flatten(&s.grey, &s.located.page_to_scan, s.region);
-    bencher.bench(|| ink::read(&flat, &s.print, false));
+    bencher.bench(|| ink::read(&flat, &s.print, ink::Look::default()));
 }
 
 #[divan::bench]
 fn e_vectorise(bencher: divan::Bencher) {
     let s = &*SAMPLE;
     let flat = flatten::flatten(&s.grey, &s.located.page_to_scan, s.region);
-    let ink = ink::read(&flat, &s.print, false);
+    let ink = ink::read(&flat, &s.print, ink::Look::default());
     bencher.with_inputs(|| ink.clone()).bench_values(vectorise::vectorise);
 }
 

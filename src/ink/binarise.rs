@@ -4,6 +4,7 @@
 use super::Bitmap;
 use super::illumination::Contrast;
 use super::print_removal::Covers;
+use super::{Look, illumination};
 use std::sync::Arc;
 
 /// Ink is at least this many standard deviations of the paper's noise.
@@ -38,10 +39,9 @@ pub struct Binarised {
 /// stroke stands in pieces, and lies between 0 and 255 by smoothing alone.
 const BILEVEL_EDGE_SHARE: f64 = 0.26;
 
-/// Splits `contrast` into ink and paper, in place; what the print covers is no ink. `bilevel`: the scan is black and white
-/// only. Gives the cover that was used as well.
-pub fn binarise(contrast: Contrast, covers: &Covers, bilevel: bool) -> (Binarised, Arc<Bitmap>) {
-    let (level, threshold, floor, print) = thresholds(&contrast, covers, bilevel);
+/// Splits `contrast` into ink and paper, in place; what the print covers is no ink. Gives the cover that was used as well.
+pub fn binarise(mut contrast: Contrast, covers: &Covers, look: Look) -> (Binarised, Arc<Bitmap>) {
+    let (level, threshold, floor, print) = thresholds(&mut contrast, covers, look);
     let strong = threshold as u8;
     let weak = (threshold * WEAK_SHARE).max(floor.min(threshold) * 0.8) as u8;
     let mut ink = contrast.levels;
@@ -60,21 +60,24 @@ pub fn binarise(contrast: Contrast, covers: &Covers, bilevel: bool) -> (Binarise
 }
 
 /// The page's usual ink, the strong threshold, the least contrast of ink, and the cover of the print.
+///
+/// A faint page's contrast is smoothed once more.
 fn thresholds<'a>(
-    contrast: &Contrast,
+    contrast: &mut Contrast,
     covers: &'a Covers,
-    bilevel: bool,
+    look: Look,
 ) -> (f64, f64, f64, &'a Arc<Bitmap>) {
     let floor = (NOISE_SDS * contrast.noise).max(LEAST_CONTRAST);
-    let print = if bilevel { &covers.bilevel } else { &covers.usual };
+    let print = if look.bilevel { &covers.middle } else { covers.for_blur(look.blur_mm) };
     let level = usual_ink(&contrast.levels, print, floor);
-    if bilevel || level >= FAINT_LEVEL {
-        let share = if bilevel { BILEVEL_EDGE_SHARE } else { EDGE_SHARE };
+    if look.bilevel || level >= FAINT_LEVEL {
+        let share = if look.bilevel { BILEVEL_EDGE_SHARE } else { EDGE_SHARE };
         return (level, (share * level).clamp(floor, MOST_THRESHOLD), floor, print);
     }
-    let floor = (FAINT_NOISE_SDS * contrast.noise).clamp(FAINT_LEAST_CONTRAST, floor);
-    let level = usual_ink(&contrast.levels, &covers.faint, floor);
-    (level, (FAINT_EDGE_SHARE * level).clamp(floor, MOST_THRESHOLD), floor, &covers.faint)
+    illumination::smooth_again(contrast);
+    let floor = (FAINT_NOISE_SDS * contrast.noise_in_shade).clamp(FAINT_LEAST_CONTRAST, floor);
+    let level = usual_ink(&contrast.levels, &covers.wide, floor);
+    (level, (FAINT_EDGE_SHARE * level).clamp(floor, MOST_THRESHOLD), floor, &covers.wide)
 }
 
 /// A pixel from the strong threshold on.
@@ -173,11 +176,11 @@ mod tests {
     #[test]
     fn what_hangs_on_to_ink_stays_and_a_faint_page_is_read_fainter() {
         let blank = Arc::new(Bitmap::new(12, 3));
-        let covers = Covers { usual: blank.clone(), bilevel: blank.clone(), faint: blank };
+        let covers = Covers { narrow: blank.clone(), middle: blank.clone(), wide: blank };
         let split = |row: [u8; 12]| {
             let mut levels = Bitmap::new(12, 3);
             levels.row_mut(1).copy_from_slice(&row);
-            binarise(Contrast { levels, noise: 1.0 }, &covers, false).0
+            binarise(Contrast { levels, noise: 1.0, noise_in_shade: 1.0 }, &covers, Look::default()).0
         };
         let usual = split([0, 30, 100, 100, 100, 30, 0, 30, 0, 0, 0, 0]);
         assert_eq!((usual.level, usual.threshold), (100.0, 45.0));

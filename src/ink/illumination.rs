@@ -20,6 +20,9 @@ pub struct Contrast {
     pub levels: Bitmap,
     /// Standard deviation of the blank paper's contrast after smoothing.
     pub noise: f64,
+    /// The same where the paper is darkest: a camera's noise hardly depends on the light, and dividing by the shade
+    /// enlarges it.
+    pub noise_in_shade: f64,
 }
 
 /// Divides out the paper's shade and smooths with the 3 x 3 binomial kernel, `rounds` times.
@@ -32,9 +35,10 @@ pub fn contrast(flat: &Flat, rounds: usize) -> Contrast {
 }
 
 /// One more round of smoothing; the picture's rim stays.
-fn smooth_again(c: &mut Contrast) {
+pub fn smooth_again(c: &mut Contrast) {
     let (w, h) = (c.levels.width, c.levels.height);
     c.noise *= 0.7;
+    c.noise_in_shade *= 0.7;
     if w < 3 || h < 3 {
         return;
     }
@@ -92,8 +96,9 @@ fn divided(flat: &Flat) -> Contrast {
     let (_, usual, _) = spread.select_nth_unstable_by(middle, f64::total_cmp);
     // White noise shrinks by the root of the kernel's squared weights, 3/8.
     let noise = *usual * 0.375;
+    let noise_in_shade = noise * shade_ratio(&paper);
     if shadow::is_steep(&paper, bw) {
-        return Contrast { levels: smoothed(shadow::divided(flat)), noise };
+        return Contrast { levels: smoothed(shadow::divided(flat)), noise, noise_in_shade };
     }
     let mut levels = Bitmap::new(w, flat.height);
     let mut shade = Shade::new(bw);
@@ -113,12 +118,19 @@ fn divided(flat: &Flat) -> Contrast {
             across.down(levels.row_mut(y - 1));
         }
     }
-    Contrast { levels, noise }
+    Contrast { levels, noise, noise_in_shade }
+}
+
+/// How much brighter the usual paper is than the darkest twentieth.
+fn shade_ratio(paper: &[f32]) -> f64 {
+    let mut sorted = paper.to_vec();
+    sorted.sort_by(f32::total_cmp);
+    f64::from(sorted[sorted.len() / 2] / sorted[sorted.len() / 20].max(1.0))
 }
 
 /// A contrast smoothed once, its rim left as it is.
 fn smoothed(levels: Bitmap) -> Bitmap {
-    let mut contrast = Contrast { levels, noise: 0.0 };
+    let mut contrast = Contrast { levels, noise: 0.0, noise_in_shade: 0.0 };
     smooth_again(&mut contrast);
     contrast.levels
 }

@@ -146,10 +146,20 @@ pub struct PanelInk {
     pub threshold: f64,
 }
 
-/// Reads the ink of a flat panel; `covers` are of the same region; `bilevel`: the scan is black and white only.
-pub fn read(flat: &Flat, covers: &Covers, bilevel: bool) -> PanelInk {
+/// What the picture is like that ink is read from.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Look {
+    /// Black and white only.
+    pub bilevel: bool,
+    /// Standard deviation of its blur, mm on the page; 0: a scanner's.
+    pub blur_mm: f64,
+}
+
+/// Reads the ink of a flat panel; `covers` are of the same region.
+pub fn read(flat: &Flat, covers: &Covers, look: Look) -> PanelInk {
+    let bilevel = look.bilevel;
     let contrast = illumination::contrast(flat, if bilevel { 2 } else { 1 });
-    let (split, print) = binarise::binarise(contrast, covers, bilevel);
+    let (split, print) = binarise::binarise(contrast, covers, look);
     let mut ink = split.ink;
     if bilevel && grain::is_broken(&ink) {
         grain::join(&mut ink);

@@ -9,29 +9,38 @@ use crate::print::layout::{Ink, Layout};
 use crate::rectify::flatten::{PX_PER_MM, flat_size};
 use std::sync::Arc;
 
-/// How far beyond its true edge print is covered, mm: a copier's blur, and what registration leaves.
-const COVER_MM: f64 = 0.22;
-/// The same on a page of black and white only: its threshold is lower and its strokes come out wider.
-const BILEVEL_COVER_MM: f64 = 0.34;
-/// The same where faint ink is looked for: the blur beside print is darker than that.
-const FAINT_COVER_MM: f64 = 0.5;
+/// How far beyond its true edge print is covered, mm: for a scanner's blur, and what registration leaves; for a page of
+/// black and white only, whose threshold is lower and whose strokes come out wider; for a blurred photo and for faint ink,
+/// which is paler than the blur beside print.
+const NARROW_MM: f64 = 0.22;
+const MIDDLE_MM: f64 = 0.34;
+const WIDE_MM: f64 = 0.5;
+/// Blur darkens the paper beside print like ink up to so many of its standard deviations, and registration leaves this, mm.
+const BLURS: f64 = 1.5;
+const REGISTERED_MM: f64 = 0.08;
 
-/// What the print covers of a region, as far as it may be taken for ink.
+/// What the print covers of a region, as far as it may be taken for ink, by how far beyond its edges.
 #[derive(Clone, Debug)]
 pub struct Covers {
-    /// On a page of usual ink.
-    pub usual: Arc<Bitmap>,
-    /// On one of black and white only.
-    pub bilevel: Arc<Bitmap>,
-    /// On one of faint ink.
-    pub faint: Arc<Bitmap>,
+    pub narrow: Arc<Bitmap>,
+    pub middle: Arc<Bitmap>,
+    pub wide: Arc<Bitmap>,
 }
 
 impl Covers {
     /// Of `region` (mm).
     pub fn of(layout: &Layout, region: Rect) -> Self {
         let cover = |beyond_mm| Arc::new(cover(layout, region, beyond_mm));
-        Self { usual: cover(COVER_MM), bilevel: cover(BILEVEL_COVER_MM), faint: cover(FAINT_COVER_MM) }
+        Self { narrow: cover(NARROW_MM), middle: cover(MIDDLE_MM), wide: cover(WIDE_MM) }
+    }
+
+    /// The cover for a picture of this blur (standard deviation, mm on the page).
+    pub fn for_blur(&self, blur_mm: f64) -> &Arc<Bitmap> {
+        match BLURS * blur_mm + REGISTERED_MM {
+            reach if reach <= NARROW_MM => &self.narrow,
+            reach if reach <= MIDDLE_MM => &self.middle,
+            _ => &self.wide,
+        }
     }
 }
 

@@ -37,6 +37,9 @@ pub struct Located {
     pub scale_px_per_mm: f64,
     /// What is left at the printed frames, root mean square, mm; `None` where no frame was seen.
     pub residual_mm: Option<f64>,
+    /// Standard deviation of the picture's blur, mm on the page; 0 for a page that lay flat on a scanner, whose blur is small
+    /// and always the same.
+    pub blur_mm: f64,
     /// What the page's code says; `None` where it cannot be read.
     pub code: Option<Payload>,
 }
@@ -142,7 +145,7 @@ fn lay(
         pairs.push((printed.centres[missing], a + (c - b)));
     }
     let rough = Homography::fit(&pairs).ok()?;
-    let Laid { map, residual_mm, seen_share } = laid(scan, rough, &discs, layout);
+    let Laid { map, residual_mm, seen_share, blur_mm } = laid(scan, rough, &discs, layout);
     let middle = Point::new(0.5 * layout.page_mm.0, 0.5 * layout.page_mm.1);
     let step = |dx: f64, dy: f64| map.apply(middle).distance(map.apply(middle + Vec2::new(dx, dy)));
     let located = Located {
@@ -150,6 +153,7 @@ fn lay(
         found_by: if discs.len() == 4 { FoundBy::FourDiscs } else { FoundBy::ThreeDiscs },
         scale_px_per_mm: (step(1.0, 0.0) * step(0.0, 1.0)).sqrt(),
         residual_mm,
+        blur_mm,
         code: code::read(scan, &map, layout),
     };
     Some((located, seen_share))
@@ -162,6 +166,7 @@ struct Laid {
     residual_mm: Option<f64>,
     /// Share of the places along the frames at which they are seen.
     seen_share: f64,
+    blur_mm: f64,
 }
 
 /// The map on the printed lines: of a plane where that is good enough, as for every scan, else of a page that curls.
@@ -175,13 +180,21 @@ fn laid(scan: &GreyImage, rough: Homography, discs: &[(Point, Point)], layout: &
         && flat.residual_mm.is_some_and(|r| r < FLAT_RESIDUAL_MM);
     let bent = if good { None } else { unbend::unbend(scan, flat.map, discs, layout) };
     match bent {
-        Some((map, left, seen_share))
-            if flat.residual_mm.is_none_or(|r| left <= r || flat.seen_share < MOST_SEEN) =>
+        Some(bent)
+            if flat.residual_mm.is_none_or(|r| bent.residual_mm <= r || flat.seen_share < MOST_SEEN) =>
         {
-            Laid { map, residual_mm: Some(left), seen_share }
+            Laid {
+                map: bent.map,
+                residual_mm: Some(bent.residual_mm),
+                seen_share: bent.seen_share,
+                blur_mm: bent.blur_mm,
+            }
         }
-        _ => {
-            Laid { map: PageMap::flat(flat.map), residual_mm: flat.residual_mm, seen_share: flat.seen_share }
-        }
+        _ => Laid {
+            map: PageMap::flat(flat.map),
+            residual_mm: flat.residual_mm,
+            seen_share: flat.seen_share,
+            blur_mm: bent.map_or(0.0, |b| b.blur_mm),
+        },
     }
 }

@@ -56,6 +56,8 @@ pub struct SeenAt {
     pub seen: Point,
     /// On a panel's frame.
     pub frame: bool,
+    /// How wide the line is seen: the standard deviation of its darkness across it, mm.
+    pub spread_mm: f64,
 }
 
 /// All stretches of a sheet's frames and outlines.
@@ -129,7 +131,16 @@ pub fn trace(scan: &GreyImage, map: &PageMap, stretch: &Stretch, reach_mm: f64) 
             }
             let middle = near.map(|j| j as f64 * dark[j]).sum::<f64>() / weight;
             let off = (middle - half as f64) * STEP_MM;
-            Some(SeenAt { at, across, seen: map.apply(at + off * across), frame: stretch.frame })
+            let wide = k.saturating_sub(beside)..(k + beside + 1).min(states);
+            let whole: f64 = dark[wide.clone()].iter().sum();
+            let square = wide.map(|j| dark[j] * (j as f64 - middle).powi(2)).sum::<f64>() / whole;
+            Some(SeenAt {
+                at,
+                across,
+                seen: map.apply(at + off * across),
+                frame: stretch.frame,
+                spread_mm: STEP_MM * square.sqrt(),
+            })
         })
         .collect()
 }

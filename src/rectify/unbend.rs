@@ -9,7 +9,7 @@ use super::page_map::{BOWS, Curl, HEIGHTS, Lens, PageMap};
 use super::printed_lines::{self, SeenAt, Stretch};
 use crate::geometry::homography::Homography;
 use crate::geometry::{Point, Vec2};
-use crate::print::layout::Layout;
+use crate::print::layout::{FRAME_STROKE_MM, Layout};
 use crate::scan::GreyImage;
 use nalgebra::{DMatrix, DVector};
 
@@ -48,17 +48,35 @@ const FOOT: usize = PLANE + HEIGHTS;
 const LENS: usize = FOOT + 2;
 const ALL: usize = LENS + 1;
 
-/// The best map for a page that may curl, and the root mean square of what is left at the frames, mm.
+/// A page laid with its curl.
+#[derive(Clone, Copy, Debug)]
+pub struct Unbent {
+    pub map: PageMap,
+    /// Root mean square of what is left at the frames, mm.
+    pub residual_mm: f64,
+    /// Share of the frames' places that are seen and agree with the map.
+    pub seen_share: f64,
+    /// Standard deviation of the blur, mm on the page: the lens's, the hand's shake, the paper that was not quite in focus.
+    pub blur_mm: f64,
+}
+
+/// The median of how wide the frames are seen.
+fn usual_spread(seen: &[SeenAt]) -> f64 {
+    let mut spreads: Vec<f64> = seen.iter().filter(|s| s.frame).map(|s| s.spread_mm).collect();
+    let middle = spreads.len() / 2;
+    if spreads.is_empty() { 0.0 } else { *spreads.select_nth_unstable_by(middle, f64::total_cmp).1 }
+}
+
+/// The best map for a page that may curl.
 ///
 /// `start` is a map of the plane, `discs` are printed centres and the found ones in scan pixels. `None` where the
-/// lines are not seen well enough to say. Gives the share of the frames' places that are seen and agree with the map
-/// as well.
+/// lines are not seen well enough to say.
 pub fn unbend(
     scan: &GreyImage,
     start: Homography,
     discs: &[(Point, Point)],
     layout: &Layout,
-) -> Option<(PageMap, f64, f64)> {
+) -> Option<Unbent> {
     let stretches = printed_lines::stretches(layout);
     let middle = Point::new(0.5 * (scan.width - 1) as f64, 0.5 * (scan.height - 1) as f64);
     let curl =
@@ -67,6 +85,7 @@ pub fn unbend(
     let usual_foot = curl.foot;
     let mut map = PageMap { plane: start, bend: Some((curl, lens)) };
     let mut left = None;
+    let mut spread_mm = 0.0;
     for (round, &reach) in REACH_MM.iter().enumerate() {
         let reach = if round == 0 && discs.len() < 4 { REACH_TORN_MM } else { reach };
         // What is inside is looked for once the frame has been laid.
@@ -82,10 +101,15 @@ pub fn unbend(
         let fit = Fit { seen: &seen, discs, layout, usual_foot };
         map = fit.improve(map)?;
         left = Some(fit.left_at_frames(&map));
+        spread_mm = usual_spread(&seen);
     }
     let (left, agreeing) = left?;
     let looked_for: usize = stretches.iter().filter(|s| s.frame).map(Stretch::places).sum();
-    Some((map, left, agreeing as f64 / looked_for.max(1) as f64))
+    let seen_share = agreeing as f64 / looked_for.max(1) as f64;
+    // What a sharp line's own width adds.
+    let own = FRAME_STROKE_MM * FRAME_STROKE_MM / 12.0;
+    let blur_mm = (spread_mm * spread_mm - own).max(0.0).sqrt();
+    Some(Unbent { map, residual_mm: left, seen_share, blur_mm })
 }
 
 /// The place on the page straight below the camera, for a camera whose picture's middle is the lens's and whose focal
@@ -354,8 +378,10 @@ mod tests {
             let discs: Vec<(Point, Point)> =
                 layout.fiducials.iter().map(|f| (f.centre, seen(f.centre))).collect();
             let flat = register::register(&scan, Homography::fit(&discs).unwrap(), &discs, &layout);
-            let (map, left, agreeing) = unbend(&scan, flat.map, &discs, &layout).unwrap();
-            assert!(agreeing > 0.9, "{agreeing}");
+            let Unbent { map, residual_mm: left, seen_share, blur_mm } =
+                unbend(&scan, flat.map, &discs, &layout).unwrap();
+            assert!(seen_share > 0.9, "{seen_share}");
+            assert!(blur_mm < 0.15, "{blur_mm}");
             let frame = sheet.panels[0].frame;
             let mut worst = 0.0f64;
             let mut worst_flat = 0.0f64;

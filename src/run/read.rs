@@ -3,7 +3,7 @@
 use crate::drawing::Drawing;
 use crate::geometry::Rect;
 use crate::ink::print_removal::Covers;
-use crate::ink::{self, PanelInk};
+use crate::ink::{self, Look, PanelInk};
 use crate::print::code::{self, Payload};
 use crate::print::layout::Layout;
 use crate::rectify::flatten::Flat;
@@ -72,11 +72,11 @@ impl Reader {
 /// [`NotFound`] where the picture shows no page of this worksheet.
 pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFound> {
     let located = rectify::locate(scan, &reader.layout, &reader.key)?;
-    let bilevel = rectify::grey::is_bilevel(scan);
+    let look = Look { bilevel: rectify::grey::is_bilevel(scan), blur_mm: located.blur_mm };
     let panels = reader
         .panels
         .iter()
-        .map(|area| vectorise::vectorise(read_ink(scan, &located.page_to_scan, area, bilevel).1))
+        .map(|area| vectorise::vectorise(read_ink(scan, &located.page_to_scan, area, look).1))
         .collect();
     Ok(PageReading {
         code: located.code,
@@ -94,20 +94,20 @@ pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFo
 /// As [`read_page`].
 pub fn read_in_steps(scan: &GreyImage, reader: &Reader) -> Result<(Located, Vec<PanelSteps>), NotFound> {
     let located = rectify::locate(scan, &reader.layout, &reader.key)?;
-    let bilevel = rectify::grey::is_bilevel(scan);
+    let look = Look { bilevel: rectify::grey::is_bilevel(scan), blur_mm: located.blur_mm };
     let panels = reader.panels.iter();
     let steps = panels
         .map(|area| {
-            let (flat, ink) = read_ink(scan, &located.page_to_scan, area, bilevel);
-            PanelSteps { flat, drawing: vectorise::vectorise(ink.clone()), ink, bilevel }
+            let (flat, ink) = read_ink(scan, &located.page_to_scan, area, look);
+            PanelSteps { flat, drawing: vectorise::vectorise(ink.clone()), ink, bilevel: look.bilevel }
         })
         .collect();
     Ok((located, steps))
 }
 
 /// The flat panel and the ink on it.
-fn read_ink(scan: &GreyImage, page_to_scan: &PageMap, area: &PanelArea, bilevel: bool) -> (Flat, PanelInk) {
+fn read_ink(scan: &GreyImage, page_to_scan: &PageMap, area: &PanelArea, look: Look) -> (Flat, PanelInk) {
     let flat = flatten::flatten(scan, page_to_scan, area.region);
-    let ink = ink::read(&flat, &area.print, bilevel);
+    let ink = ink::read(&flat, &area.print, look);
     (flat, ink)
 }

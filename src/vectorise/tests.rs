@@ -38,8 +38,8 @@ fn read_on(printed: &[Vec<Point>], strokes: &[Vec<Point>]) -> Drawing {
         }
     }
     let print = Arc::new(print);
-    let covers = Covers { usual: print.clone(), bilevel: print.clone(), faint: print };
-    vectorise(ink::read(&flat, &covers, false))
+    let covers = Covers { narrow: print.clone(), middle: print.clone(), wide: print };
+    vectorise(ink::read(&flat, &covers, ink::Look::default()))
 }
 
 fn dab(flat: &mut Flat, p: Point) {

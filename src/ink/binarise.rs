@@ -179,7 +179,7 @@ mod tests {
         let covers = Covers { narrow: blank.clone(), middle: blank.clone(), wide: blank };
         let split = |row: [u8; 12]| {
             let mut levels = Bitmap::new(12, 3);
-            levels.row_mut(1).copy_from_slice(&row);
+            (0..3).for_each(|y| levels.row_mut(y).copy_from_slice(&row));
             binarise(Contrast { levels, noise: 1.0, noise_in_shade: 1.0 }, &covers, Look::default()).0
         };
         let usual = split([0, 30, 100, 100, 100, 30, 0, 30, 0, 0, 0, 0]);

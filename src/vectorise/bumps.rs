@@ -45,6 +45,8 @@ struct Patch {
 pub fn heads(ink: &PanelInk, rest: &mut Bitmap, lines: &[Stroke], found: &[Head]) -> Vec<Head> {
     let rulers: Vec<Ruler> = lines.iter().map(|l| Ruler::of(&l.points)).collect();
     let mut patches = patches(ink, rest, lines, &rulers);
+    // Dots that stand out of their row swell it as heads would.
+    patches.retain(|p| !lines[p.line].dotted);
     patches.retain(|p| {
         !found.iter().any(|h| {
             h.arrow.at.distance(p.at) < FOUND_MM + h.evidence.length_mm

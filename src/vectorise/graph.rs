@@ -20,6 +20,8 @@ pub struct Edge {
     pub alive: bool,
     /// Taken off its nodes: a short stroke that leans on a longer one, most likely a barb.
     pub detached: bool,
+    /// No stroke but a row of dots.
+    pub dotted: bool,
 }
 
 /// A place where edges end.
@@ -83,7 +85,15 @@ impl Graph {
     pub fn add(&mut self, nodes: [usize; 2], points: Vec<Point>, radius_mm: f64) -> usize {
         let edge = self.edges.len();
         let length_mm = points.windows(2).map(|w| w[0].distance(w[1])).sum();
-        self.edges.push(Edge { nodes, points, radius_mm, length_mm, alive: true, detached: false });
+        self.edges.push(Edge {
+            nodes,
+            points,
+            radius_mm,
+            length_mm,
+            alive: true,
+            detached: false,
+            dotted: false,
+        });
         for (end, node) in nodes.into_iter().enumerate() {
             self.nodes[node].ends.push((edge, end));
         }

@@ -98,6 +98,7 @@ mod tests {
             white_mm: 0.0,
             bridges: 0,
             shared: 0,
+            dotted: false,
         }
     }
 

@@ -11,11 +11,12 @@ pub mod leaning;
 pub mod links;
 pub mod loops;
 pub mod meets;
+pub mod plotted;
 pub mod rows;
 pub mod strokes;
 pub mod tidy;
 
-use crate::drawing::{Clutter, Drawing, Dropped, Line, THERE};
+use crate::drawing::{Clutter, Dot, Drawing, Dropped, Line, THERE};
 use crate::ink::{Bitmap, PanelInk};
 use gaps::Ground;
 use graph::Graph;
@@ -35,6 +36,7 @@ struct Parts {
     heads: Vec<heads::Head>,
     /// Edges that belong to no line.
     residue: heads::Residue,
+    dots: Vec<Dot>,
 }
 
 /// Takes one panel's ink apart. Its thinned picture is spoilt: the system takes longer to hand out the memory of another one
@@ -45,7 +47,10 @@ fn parts(ink: &mut PanelInk) -> Parts {
     let (lines, rest) = split(strokes);
     let residue = heads::Residue { edges: residual_edges(&graph, &rest) };
     let mut heads = heads::heads(&graph, &lines, &residue, |p| ink.near_print(p));
+    let dots = plotted::dots(ink, &lines);
+    heads.retain(|h| !plotted::is_dot(&dots, h));
     bumps::unexplained(ink, &lines, &mut scratch);
+    plotted::explain(ink, &dots, &mut scratch);
     heads.extend(bumps::heads(ink, &mut scratch, &lines, &heads));
     let rest = scratch;
     evidence::judge(
@@ -56,7 +61,7 @@ fn parts(ink: &mut PanelInk) -> Parts {
     );
     evidence::weigh_together(&mut heads);
     heads.retain(|h| h.arrow.sure >= heads::LEAST_SURE);
-    Parts { graph, lines, heads, residue }
+    Parts { graph, lines, heads, residue, dots }
 }
 
 /// Reads one panel's drawing off its thinned ink.
@@ -64,11 +69,11 @@ pub fn vectorise(mut ink: PanelInk) -> Drawing {
     if graph::joints(&ink.thin) > MOST_JOINTS {
         return unreadable(&ink);
     }
-    let Parts { graph, mut lines, mut heads, residue } = parts(&mut ink);
+    let Parts { graph, mut lines, mut heads, residue, dots } = parts(&mut ink);
     let ink = &ink;
     let mut unread_mm2 = 0.0;
     let crossed_out = heads::crossed_out(&heads, lines.len());
-    let mut drawing = Drawing::default();
+    let mut drawing = Drawing { dots, ..Drawing::default() };
     for line in crossed_out.into_iter().rev() {
         let at = lines[line].points[lines[line].points.len() / 2];
         unread_mm2 += lines[line].width_mm * lines[line].length_mm;

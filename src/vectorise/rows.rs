@@ -212,7 +212,8 @@ fn lay(graph: &mut Graph, spots: &[Spot], row: &[usize]) {
         graph.nodes.push(Node { at: points[k], radius_mm, ends: Vec::new() });
         graph.nodes.len() - 1
     });
-    graph.add(nodes, points, radius_mm);
+    let edge = graph.add(nodes, points, radius_mm);
+    graph.edges[edge].dotted = true;
 }
 
 #[cfg(test)]

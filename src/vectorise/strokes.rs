@@ -22,6 +22,8 @@ pub struct Stroke {
     pub bridges: usize,
     /// Stretches that it shares with another stroke.
     pub shared: usize,
+    /// A row of dots, at least in part.
+    pub dotted: bool,
 }
 
 /// Shortest stroke that is taken for a line, mm (what counts as a line has 10 mm outside the magnets).
@@ -110,7 +112,9 @@ fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke
     let points = curve::smooth(&raw);
     let length_mm = curve::length(&points);
     let nodes = [graph.edges[start.0].nodes[start.1], graph.edges[last.0].nodes[last.1]];
-    Stroke { points, length_mm, width_mm: width / weight.max(1e-9), edges, nodes, white_mm, bridges, shared }
+    let width_mm = width / weight.max(1e-9);
+    let dotted = edges.iter().any(|&e| graph.edges[e].dotted);
+    Stroke { points, length_mm, width_mm, edges, nodes, white_mm, bridges, shared, dotted }
 }
 
 /// How much of an edge's end is left out where it is linked at a junction, mm.

@@ -22,15 +22,16 @@ const STICKS_OUT: f64 = 0.08;
 const LINE_SLACK_MM: f64 = 0.2;
 /// Rays on which that is looked at.
 const RAYS: usize = 40;
-/// A blot alone may be where a pen was set down; several alike were plotted.
-const SEVERAL: usize = 3;
-const SURE: (f64, f64) = (0.4, 0.9);
+/// Fewer blots than this are where a pen was set down, or small filled arrowheads: who plots with a compass plots many.
+const LEAST_DOTS: usize = 5;
+/// Empirical: of those found on drawings with plotted dots about so many are some.
+const SURE: f64 = 0.9;
 /// A dot's own blur, mm.
 const RIM_MM: f64 = 0.25;
-/// A dot's two ends of an arrowhead's length: a "head" no longer than so many radii at a dot is the dot.
+/// What was taken for a head at a dot and is no longer than so many of its radii is the dot.
 const HEAD_RADII: f64 = 2.6;
 
-/// The dots on `lines`.
+/// The dots on `lines`; none where there are too few to have been plotted.
 pub fn dots(ink: &PanelInk, lines: &[Stroke]) -> Vec<Dot> {
     let mut out: Vec<Dot> = Vec::new();
     for line in lines.iter().filter(|l| !l.dotted) {
@@ -40,12 +41,12 @@ pub fn dots(ink: &PanelInk, lines: &[Stroke]) -> Vec<Dot> {
                 && at.distance(line.points[k]) < BESIDE_MM + radius_mm
                 && out.iter().all(|d| d.at.distance(at) > d.radius_mm.max(radius_mm));
             if fits && is_round(ink, lines, at, radius_mm) {
-                out.push(Dot { at, radius_mm, sure: SURE.0 });
+                out.push(Dot { at, radius_mm, sure: SURE });
             }
         }
     }
-    if out.len() >= SEVERAL {
-        out.iter_mut().for_each(|d| d.sure = SURE.1);
+    if out.len() < LEAST_DOTS {
+        out.clear();
     }
     out
 }

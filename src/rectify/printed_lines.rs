@@ -181,8 +181,9 @@ fn darkest_way(darkness: &[Vec<f64>], states: usize) -> Vec<usize> {
         let mut next = vec![f64::MIN; states];
         let mut came = vec![0; states];
         for k in 0..states {
-            for j in k.saturating_sub(MOST_STEPS)..(k + MOST_STEPS + 1).min(states) {
-                let value = best[j] - STEP_COST * j.abs_diff(k) as f64;
+            let from = k.saturating_sub(MOST_STEPS);
+            for (j, gone) in (from..).zip(&best[from..(k + MOST_STEPS + 1).min(states)]) {
+                let value = gone - STEP_COST * j.abs_diff(k) as f64;
                 if value > next[k] {
                     (next[k], came[k]) = (value, j);
                 }

@@ -89,10 +89,9 @@ fn rows(spots: &[Spot]) -> Vec<Vec<usize>> {
             continue;
         }
         for (from, to) in [(a, b), (b, a), (b, c), (c, b)] {
-            if !next[from].contains(&Some(to)) {
-                if let Some(slot) = next[from].iter_mut().find(|n| n.is_none()) {
-                    *slot = Some(to);
-                }
+            let known = next[from].contains(&Some(to));
+            if let Some(slot) = next[from].iter_mut().find(|n| n.is_none() && !known) {
+                *slot = Some(to);
             }
         }
     }

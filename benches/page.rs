@@ -11,7 +11,7 @@ use lodemark::scan::{self, GreyImage, Wanted};
 use lodemark::vectorise;
 use lodemark::worksheet::Worksheet;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, LazyLock};
+use std::sync::LazyLock;
 
 /// The first grey page of the sample class of single JPEGs.
 struct Sample {

@@ -103,18 +103,29 @@ impl Body {
         Self { shape, centre, axes: [[-s, c, 0.], [0., 0., 1.], [c, s, 0.]] }
     }
 
+    // In these two no closures: one that is not inlined would be compiled without the wide registers.
+
     /// A place of the field in the body's own axes.
     #[inline(always)]
     pub(crate) fn inwards<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
-        let d = [0, 1, 2].map(|k| p[k] - L::of(self.centre[k]));
-        self.axes.map(|a| L::of(a[0]) * d[0] + L::of(a[1]) * d[1] + L::of(a[2]) * d[2])
+        let ([a, b, c], at) = (self.axes, self.centre);
+        let (x, y, z) = (p[0] - L::of(at[0]), p[1] - L::of(at[1]), p[2] - L::of(at[2]));
+        [
+            L::of(a[0]) * x + L::of(a[1]) * y + L::of(a[2]) * z,
+            L::of(b[0]) * x + L::of(b[1]) * y + L::of(b[2]) * z,
+            L::of(c[0]) * x + L::of(c[1]) * y + L::of(c[2]) * z,
+        ]
     }
 
     /// A flux density in the body's own axes, in the field's.
     #[inline(always)]
-    pub(crate) fn outwards<L: Lane>(&self, b: [L; 3]) -> [L; 3] {
-        let a = &self.axes;
-        [0, 1, 2].map(|k| L::of(a[0][k]) * b[0] + L::of(a[1][k]) * b[1] + L::of(a[2][k]) * b[2])
+    pub(crate) fn outwards<L: Lane>(&self, [x, y, z]: [L; 3]) -> [L; 3] {
+        let [a, b, c] = self.axes;
+        [
+            L::of(a[0]) * x + L::of(b[0]) * y + L::of(c[0]) * z,
+            L::of(a[1]) * x + L::of(b[1]) * y + L::of(c[1]) * z,
+            L::of(a[2]) * x + L::of(b[2]) * y + L::of(c[2]) * z,
+        ]
     }
 
     fn b_plain(&self, p: Triple) -> Triple {

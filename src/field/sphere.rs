@@ -30,8 +30,8 @@ impl Sphere {
         let [x, y, z] = p;
         let out = self.dipole().b_fast(p);
         let inside = (x * x + y * y + z * z).below(L::of(0.25 * self.diameter * self.diameter));
-        let core = [self.polarisation * (2.0 / 3.0), 0.0, 0.0];
-        [0, 1, 2].map(|i| L::choose(inside, L::of(core[i]), out[i]))
+        let (core, zero) = (L::of(self.polarisation * (2.0 / 3.0)), L::of(0.0));
+        [L::choose(inside, core, out[0]), L::choose(inside, zero, out[1]), L::choose(inside, zero, out[2])]
     }
 }
 

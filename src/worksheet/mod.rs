@@ -14,6 +14,7 @@ pub mod bodies;
 pub mod density;
 pub mod outline;
 mod ring;
+mod starts;
 pub mod trace;
 mod wires;
 

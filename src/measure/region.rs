@@ -157,3 +157,41 @@ pub fn inside_frame_mm(panel: &Panel, p: Point) -> f64 {
     let f = panel.frame;
     (p.x - f.x0).min(f.x1 - p.x).min(p.y - f.y0).min(f.y1 - p.y).max(0.0)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::{ends, made};
+    use crate::worksheet::Kind;
+
+    /// A coil 80 x 40 mm: x 60 to 140, y 80 to 120. What is drawn inside counts, to its windings and open ends; outside them
+    /// 3 mm do not. Gaps inside are seen, none through the windings.
+    #[test]
+    fn a_coils_inside_counts() {
+        let panel =
+            made::with_source(Kind::Coil { length: 80., diameter: 40., turns: 200., current_a: 1. }, None);
+        let field = panel.field();
+        let d = made::drawing(vec![made::straight((30.0, 90.0), (170.0, 90.0))]);
+        let region = Region::new(&panel, &field, &d);
+        let at = |x: f64, y: f64| region.counts(Point::new(x, y));
+        assert!(at(100., 100.) && at(100., 81.) && at(61., 100.) && at(100., 76.) && at(56., 100.));
+        assert!(!at(100., 78.) && !at(58., 100.));
+        let pieces: Vec<usize> = region.lines[0].pieces.iter().map(|r| r.len()).collect();
+        assert_eq!(pieces.len(), 3, "{pieces:?}");
+        let coil = &region.outlines[0];
+        assert!(coil.clear_of(Point::new(100., 82.), Point::new(100., 110.), GROWN_MM));
+        assert!(!coil.clear_of(Point::new(100., 90.), Point::new(100., 70.), GROWN_MM));
+    }
+
+    /// Drawn through a coil and round, its two ends in the middle of it: closed, and no end on the coil.
+    #[test]
+    fn a_line_through_a_coil_may_close() {
+        let panel =
+            made::with_source(Kind::Coil { length: 80., diameter: 40., turns: 200., current_a: 1. }, None);
+        let field = panel.field();
+        let ring = [(99., 100.), (160., 100.), (160., 40.), (40., 40.), (40., 100.), (97., 100.)];
+        let d = made::drawing(vec![ring.map(|(x, y)| Point::new(x, y)).to_vec()]);
+        let region = Region::new(&panel, &field, &d);
+        assert!(ends::Ends::new(&region, &region.lines[0]).on([0.0; 2]).is_none());
+    }
+}

@@ -248,4 +248,48 @@ mod tests {
         let rho = crate::stats::spearman(&gaps, &densities);
         assert!(rho.is_some_and(|r| r < -0.8), "{rho:?}");
     }
+
+    /// Of every kind: each line comes from a source, the frame or a neutral point and goes to one, or is closed.
+    #[test]
+    fn every_line_says_where_it_ends() {
+        let one = |kind: Kind| panel(vec![Source { kind, ..bar("m", 148.5, 30.) }]);
+        let wire = |id: &str, x: f64, out: bool| Source {
+            kind: Kind::Wire { current_a: 5., out },
+            ..bar(id, x, 0.)
+        };
+        let charge =
+            |id: &str, x: f64, q: f64| Source { kind: Kind::Charge { charge_nc: q }, ..bar(id, x, 0.) };
+        let mut all = scenes();
+        all.push(one(Kind::Coil { length: 80., diameter: 34., turns: 200., current_a: 1. }));
+        all.push(one(Kind::Plate { length: 80., depth: 80., charge_nc: -20. }));
+        all.push(panel(vec![wire("w", 120., true), wire("v", 180., false)]));
+        all.push(panel(vec![wire("w", 120., true), bar("m", 200., 90.)]));
+        all.push(panel(vec![charge("p", 120., 5.), charge("q", 180., -5.)]));
+        for panel in all {
+            let lines = field_lines(&panel, &panel.field(), 30);
+            assert!(lines.len() >= 24);
+            for line in lines {
+                for end in [&line.from, &line.to] {
+                    let source = panel.sources.iter().any(|s| end.split('.').next() == Some(&s.id));
+                    assert!(source || ["frame", "neutral", "closed"].contains(&end.as_str()), "{end}");
+                }
+                assert_eq!(line.from == "closed", line.to == "closed");
+            }
+        }
+    }
+
+    /// A mirror image of two charges is their picture too.
+    #[test]
+    fn charges_have_a_symmetric_answer() {
+        let charge = |id: &str, x: f64| Source { kind: Kind::Charge { charge_nc: 5. }, ..bar(id, x, 0.) };
+        let panel = panel(vec![charge("p", 118.), charge("q", 179.)]);
+        let lines = field_lines(&panel, &panel.field(), 20);
+        for line in lines.iter().map(|l| &l.points) {
+            let p = line[line.len() / 2];
+            for image in [Point::new(297. - p.x, p.y), Point::new(p.x, 230. - p.y)] {
+                let near = lines.iter().map(|l| polyline::distance(image, &l.points)).fold(99.0, f64::min);
+                assert!(near < 0.5, "no mirror image of a line: {near} mm off");
+            }
+        }
+    }
 }

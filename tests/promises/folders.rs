@@ -80,6 +80,18 @@ fn field_draws_lines_and_gives_them_as_numbers() {
         (neutral[0].as_f64().unwrap() - 148.5).abs() < 0.01
             && (neutral[1].as_f64().unwrap() - 115.0).abs() < 0.01
     );
+    // Two separatrices run in from the N poles, two out to the frame; density is told in both ways.
+    let ways: Vec<bool> =
+        panel["separatrices"].as_array().unwrap().iter().map(|s| s["outwards"].as_bool().unwrap()).collect();
+    assert_eq!((ways.len(), ways.iter().filter(|w| **w).count()), (4, 2));
+    let worst = panel["density"]["worst_factor"].as_f64().unwrap();
+    assert!(worst > 2.0 && panel["density"]["median_factor"].as_f64().unwrap() > 1.0);
+    let said = run(&["field", dir, "--density", "--lines", "16"]);
+    let said = String::from_utf8(said.stdout).unwrap();
+    assert!(
+        said.starts_with(&format!("A: gap times field is off its median by a factor of {worst:.1} at worst")),
+        "{said}"
+    );
 }
 
 #[test]

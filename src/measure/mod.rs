@@ -17,7 +17,7 @@ pub mod findings;
 mod gaps;
 pub mod lines;
 #[cfg(test)]
-mod made;
+pub(crate) mod made;
 pub mod meets;
 pub mod neutral;
 mod record;
@@ -87,7 +87,8 @@ pub struct PanelFindings {
 pub fn measure_panel(panel: &Panel, field: &PanelField, drawing: &Drawing, seed: u64) -> PanelFindings {
     let region = region::Region::new(panel, field, drawing);
     let places = meets::places(&region, drawing);
-    let ends: Vec<ends::Ends> = region.lines.iter().map(|l| ends::Ends::new(&region, l)).collect();
+    let mut ends: Vec<ends::Ends> = region.lines.iter().map(|l| ends::Ends::new(&region, l)).collect();
+    ends::weigh(&mut ends, &region);
     let arrows: Vec<Vec<arrows::Judged>> = region.lines.iter().map(|l| arrows::of_line(&region, l)).collect();
     let on: Vec<_> = ends.iter().map(|e| e.on([0.0; 2])).collect();
     let trust = trust::weigh(&region, &arrows, &on);

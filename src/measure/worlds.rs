@@ -52,6 +52,8 @@ pub struct Reading {
     pub unseen: Vec<bool>,
     /// How much further out the two ends of each line lie than read, mm.
     pub ends: Vec<[f64; 2]>,
+    /// How hard the two ends of each line are doubted, 0 to 1: an end in free space is real where it is surer than that.
+    pub doubt: Vec<[f64; 2]>,
     /// How far each line lies from where it was read, in standard deviations.
     pub aside: Vec<f64>,
     /// Whether each of the meeting places is one.
@@ -75,6 +77,7 @@ impl Reading {
             heads: trust.iter().map(|l| l.iter().map(head).collect()).collect(),
             unseen: vec![false; lines.len()],
             ends: vec![[0.0; 2]; lines.len()],
+            doubt: vec![[0.0; 2]; lines.len()],
             aside: vec![0.0; lines.len()],
             meets: meets.iter().map(|m| m.sure >= THERE).collect(),
             dots: drawing.dots.iter().map(|d| d.sure >= THERE).collect(),
@@ -110,10 +113,12 @@ impl Reading {
             unseen,
             ends,
             aside: lines.iter().map(|_| dice.normal()).collect(),
-            lines,
             meets: meets.iter().map(|m| dice.says(m.sure)).collect(),
             dots: drawing.dots.iter().map(|d| dice.says(d.sure)).collect(),
             noise: std::array::from_fn(|_| dice.normal()),
+            // Last, so that all else is drawn as it was.
+            doubt: lines.iter().map(|_| [dice.even(), dice.even()]).collect(),
+            lines,
         }
     }
 
@@ -214,6 +219,7 @@ mod tests {
             heads: vec![],
             unseen: vec![],
             ends: vec![],
+            doubt: vec![],
             aside: vec![],
             meets: vec![],
             dots: vec![],

@@ -22,8 +22,9 @@ const STICKS_OUT: f64 = 0.08;
 const LINE_SLACK_MM: f64 = 0.2;
 /// Rays on which that is looked at.
 const RAYS: usize = 40;
-/// Fewer blots than this are where a pen was set down, or small filled arrowheads: who plots with a compass plots many.
-const LEAST_DOTS: usize = 5;
+/// Fewer blots than this on a line are where a pen was set down, or small filled arrowheads in a blurred photo: who plots a line
+/// with a compass sets dots all along it, and few draw three heads.
+const LEAST_ON_LINE: usize = 3;
 /// Empirical: of those found on drawings with plotted dots about so many are some.
 const SURE: f64 = 0.9;
 /// A dot's own blur, mm.
@@ -31,10 +32,11 @@ const RIM_MM: f64 = 0.25;
 /// What was taken for a head at a dot and is no longer than so many of its radii is the dot.
 const HEAD_RADII: f64 = 2.6;
 
-/// The dots on `lines`; none where there are too few to have been plotted.
+/// The dots on `lines`, of those lines on which there are enough to have been plotted.
 pub fn dots(ink: &PanelInk, lines: &[Stroke]) -> Vec<Dot> {
     let mut out: Vec<Dot> = Vec::new();
     for line in lines.iter().filter(|l| !l.dotted) {
+        let before = out.len();
         for k in swellings(ink, line) {
             let Some((at, radius_mm)) = climb(ink, line.points[k]) else { continue };
             let fits = (RADIUS_MM.0..RADIUS_MM.1).contains(&radius_mm)
@@ -44,9 +46,9 @@ pub fn dots(ink: &PanelInk, lines: &[Stroke]) -> Vec<Dot> {
                 out.push(Dot { at, radius_mm, sure: SURE });
             }
         }
-    }
-    if out.len() < LEAST_DOTS {
-        out.clear();
+        if out.len() < before + LEAST_ON_LINE {
+            out.truncate(before);
+        }
     }
     out
 }

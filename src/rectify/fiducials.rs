@@ -91,6 +91,9 @@ const MOST_SLANTED: (usize, usize) = (8, 48);
 /// nearest may be than the farthest (a page at 30 degrees, filling the picture: 1.6).
 const SLANTED_SIZE_TOLERANCE: f64 = 0.3;
 const MOST_SLANT: f64 = 2.2;
+/// An edge of the page may be so many times longer or shorter than the mean size of its two discs says: a disc at 30 degrees is
+/// narrower one way only, by an eighth, and small discs are measured to a quarter.
+const MOST_EDGE: f64 = 1.5;
 /// So many of the likeliest are tried.
 const SLANTED_TRIED: usize = 4;
 
@@ -114,22 +117,16 @@ pub fn find_slanted(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
         let mut solid: Vec<&Candidate> = candidates.iter().filter(|c| c.ring < 0.5).filter(alike).collect();
         solid.sort_by(|a, b| (a.fill - 1.0).abs().total_cmp(&(b.fill - 1.0).abs()));
         solid.truncate(MOST_SLANTED.1);
-        for (i, a) in solid.iter().enumerate() {
-            for (j, b) in solid.iter().enumerate() {
-                // Clockwise as seen: ring, a, b, c.
-                if i == j || turns_left(ring, a, b) {
-                    continue;
-                }
-                for (k, c) in solid.iter().enumerate() {
-                    if k == i
-                        || k == j
-                        || turns_left(a, b, c)
-                        || turns_left(b, c, ring)
-                        || turns_left(c, ring, a)
-                    {
-                        continue;
+        // Clockwise as seen: ring, a, b, c. An edge too long or too short for its discs spares all that would follow.
+        for a in solid.iter().filter(|a| may_be_edge(0, ring, a, printed)) {
+            for b in solid.iter().filter(|b| may_be_edge(1, a, b, printed) && !turns_left(ring, a, b)) {
+                let last = solid
+                    .iter()
+                    .filter(|c| may_be_edge(2, b, c, printed) && may_be_edge(3, c, ring, printed));
+                for c in last {
+                    if !turns_left(a, b, c) && !turns_left(b, c, ring) && !turns_left(c, ring, a) {
+                        out.extend(slanted([ring, a, b, c], printed));
                     }
-                    out.extend(slanted([ring, a, b, c], printed));
                 }
             }
         }
@@ -140,6 +137,14 @@ pub fn find_slanted(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
         refine_all(scan, placed, printed);
     }
     out
+}
+
+/// Whether two discs may be the ends of an edge of the page: seen at a slant, edge and discs shrink nearly alike.
+fn may_be_edge(edge: usize, a: &Candidate, b: &Candidate, printed: &Printed) -> bool {
+    let length = printed.centres[edge].distance(printed.centres[(edge + 1) % 4]);
+    let scale = 0.25 * (a.diameter + b.diameter) / printed.radius_mm;
+    let ratio = a.centre.distance(b.centre) / (length * scale);
+    (1.0 / MOST_EDGE..MOST_EDGE).contains(&ratio)
 }
 
 fn turns_left(a: &Candidate, b: &Candidate, c: &Candidate) -> bool {

@@ -321,7 +321,7 @@ fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Show
     let page = ReadPage {
         code,
         torn,
-        registered: reading.residual_mm.is_some(),
+        registered: reading.registered,
         unread_share: reading.panels.iter().map(|d| d.unread_share).fold(0.0, f64::max),
         cached: Cached::new(findings, &measures),
     };

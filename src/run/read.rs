@@ -33,6 +33,8 @@ pub struct PageReading {
     pub code: Option<Payload>,
     pub found_by: FoundBy,
     pub scale_px_per_mm: f64,
+    /// Whether the frames were found where the page should have them.
+    pub registered: bool,
     /// What is left at the printed frames, mm; `None` where no frame was seen.
     pub residual_mm: Option<f64>,
     /// The page's mm to the scan's pixels, for cutting out pictures.
@@ -83,6 +85,7 @@ pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFo
         found_by: located.found_by,
         scale_px_per_mm: located.scale_px_per_mm,
         residual_mm: located.residual_mm,
+        registered: located.registered,
         page_to_scan: located.page_to_scan,
         panels,
     })

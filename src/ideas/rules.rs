@@ -43,6 +43,10 @@ const WAY_MM: f64 = 8.0;
 /// So many of them.
 const OUT_OF_MIDDLE: usize = 2;
 
+/// The ideas that are wrong of any field. The others speak of magnets: round a wire rings are right, between plates straight lines
+/// are.
+const ANYWHERE: [&str; 1] = ["lines-cross"];
+
 /// What a rule found: how sure, and the lines and places it rests on.
 struct Found {
     sure: f64,
@@ -54,7 +58,11 @@ struct Found {
 /// [`TOLD_FROM`] sure.
 pub fn find(panel: &Panel, record: &PanelRecord, measures: &PanelMeasures) -> Vec<IdeaRecord> {
     let seen = Seen { panel, record, measures };
+    let magnets = panel.sources.iter().all(|s| s.kind.is_magnet());
     let told = |idea: &super::Idea| {
+        if !magnets && !ANYWHERE.contains(&idea.id) {
+            return None;
+        }
         let found = seen.rule(idea.id)?;
         let told = IdeaRecord {
             idea: idea.id.to_string(),
@@ -264,4 +272,25 @@ fn leaves_across(points: &[crate::geometry::Point], source: &Source) -> bool {
 
 fn middle(line: &LineRecord) -> [f64; 2] {
     line.points_mm.get(line.points_mm.len() / 2).copied().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::{made, measure_panel};
+    use crate::worksheet::Kind;
+
+    fn told(panel: &Panel) -> Vec<String> {
+        let rings = [18.0, 24.0, 30.0].map(|radius| made::arc(radius, 0.0, 358.0));
+        let found = measure_panel(panel, &panel.field(), &made::drawing(rings.to_vec()), 1);
+        find(panel, &found.record, &found.measures).into_iter().map(|idea| idea.idea).collect()
+    }
+
+    #[test]
+    fn rings_are_wrong_round_a_magnet_and_right_round_a_wire() {
+        let bar =
+            Kind::Bar { length: 20.0, width: 8.0, thickness: 8.0, remanence_mt: 400.0, pole_inset: 0.0 };
+        assert!(told(&made::with_source(bar, None)).contains(&"closed-rings".to_string()));
+        assert_eq!(told(&made::with_source(Kind::Wire { current_a: 5.0, out: true }, None)), [""; 0]);
+    }
 }

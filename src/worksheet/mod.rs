@@ -144,6 +144,16 @@ impl Kind {
     pub fn is_electric(&self) -> bool {
         matches!(self, Kind::Charge { .. } | Kind::Plate { .. })
     }
+
+    /// Whether a current makes its field.
+    pub fn is_current(&self) -> bool {
+        matches!(self, Kind::Wire { .. } | Kind::Coil { .. })
+    }
+
+    /// Whether it is a magnet, or is taken for one, as the globe is.
+    pub fn is_magnet(&self) -> bool {
+        !self.is_electric() && !self.is_current()
+    }
 }
 
 /// The half of a source that a place lies on, or its sign.

@@ -128,7 +128,7 @@ fn density_words(panel: &Panel, found: Option<Density>) -> String {
 fn numbers(worksheet: &Worksheet, fields: &[PanelField], lines: &[Vec<FieldLine>]) -> serde_json::Value {
     let line = |l: &FieldLine| {
         let points: Vec<[f64; 2]> = l.points.iter().map(pair).collect();
-        serde_json::json!({ "points_mm": points, "from": l.from, "to": l.to })
+        serde_json::json!({ "points_mm": points, "from": l.from, "to": l.to, "stops": l.stops })
     };
     let separatrix = |s: &Separatrix| {
         let points: Vec<[f64; 2]> = s.trace.points.iter().map(pair).collect();

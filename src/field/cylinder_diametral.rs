@@ -20,7 +20,7 @@ use std::sync::LazyLock;
 /// Near the axis, far out and far above, the closed form divides nearly nothing and loses digits; there the same integrals
 /// by the periodic trapezoid rule, which is as quick. Its error is exp(-eta) to the power [`TRAPEZOIDS`] with cosh eta =
 /// (r² + 1 + zeta²)/(2 r) where the integrand becomes infinite off the circle (L. N. Trefethen and J. A. C. Weideman, SIAM
-/// Review 56 (2014) 385); it serves where 2 cosh eta is at least this, the error 2e-17.
+/// Review 56 (2014) 385); it serves where 2 cosh eta is at least this, where that bound is 2e-17.
 const OFF_RIM: f64 = 0.3 + 1.0 / 0.3;
 const TRAPEZOIDS: usize = 32;
 

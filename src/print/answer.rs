@@ -50,7 +50,12 @@ const NEUTRAL_MM: f64 = 1.7;
 /// Most pixels of a PNG: a page of A3 at 600 dpi.
 const MAX_PIXELS: f64 = 70e6;
 
-const PLAIN_WORDS: &str = "Computed field lines, to scale. Arrows: from N to S outside a magnet.";
+const PLAIN_WORDS: &str = "Computed field lines, to scale.";
+/// What the arrows say, by what makes the field: magnets, coils, wires, charges.
+const MAGNET_ARROWS: &str = "Arrows: from N to S outside a magnet.";
+const COIL_ARROWS: &str = "Arrows: out of a coil’s N end, through it from S to N.";
+const WIRE_ARROWS: &str = "Arrows: round a wire by the right hand, thumb along the current.";
+const CHARGE_ARROWS: &str = "Arrows: from plus to minus.";
 const NEUTRAL_WORDS: &str = "Ringed cross: neutral point, no field in the paper’s plane.";
 
 /// The picture as SVG: a panel's answer for each panel, in the worksheet's order.
@@ -66,12 +71,29 @@ pub(super) fn words(worksheet: &Worksheet, answers: &[Answer]) -> Vec<TextLine> 
     let title = Face::Bold.fit(&worksheet.title, TITLE_EM_MM, width);
     let mut lines = vec![line(title, Face::Bold, TITLE_EM_MM, frames.y0 - EDGE_MM)];
     let neutral = answers.iter().any(|a| !a.neutral.is_empty());
-    let below = if neutral { format!("{PLAIN_WORDS} {NEUTRAL_WORDS}") } else { PLAIN_WORDS.to_owned() };
+    let mut below = vec![PLAIN_WORDS];
+    below.extend(arrow_words(worksheet));
+    below.extend(neutral.then_some(NEUTRAL_WORDS));
+    let below = below.join(" ");
     for (i, text) in Face::Regular.wrap(&below, WORDS_EM_MM, width).into_iter().enumerate() {
         let y = frames.y1 + EDGE_MM + i as f64 * 1.3 * WORDS_EM_MM;
         lines.push(line(text, Face::Regular, WORDS_EM_MM, y));
     }
     lines
+}
+
+/// What the arrows say, of the kinds of source that there are.
+fn arrow_words(worksheet: &Worksheet) -> Vec<&'static str> {
+    let kinds = || worksheet.panels.iter().flat_map(|p| &p.sources).map(|s| &s.kind);
+    [
+        (kinds().any(Kind::is_magnet), MAGNET_ARROWS),
+        (kinds().any(|k| matches!(k, Kind::Coil { .. })), COIL_ARROWS),
+        (kinds().any(|k| matches!(k, Kind::Wire { .. })), WIRE_ARROWS),
+        (kinds().any(Kind::is_electric), CHARGE_ARROWS),
+    ]
+    .into_iter()
+    .filter_map(|(there, words)| there.then_some(words))
+    .collect()
 }
 
 fn frames(worksheet: &Worksheet) -> Rect {

@@ -50,7 +50,7 @@ const MAGNET_WORDS: &str = "Strong magnets pinch and are dangerous if swallowed.
 const CURRENT_WORDS: &str =
     "Wires and coils grow hot at high current: use a low voltage, switch on briefly, do not touch.";
 const CHARGE_WORDS: &str = "If you try this with high voltage: only a current-limited school supply, and only with your \
-    teacher. Your school’s safety rules decide.";
+    teacher.";
 const SCHOOL_WORDS: &str = "Your school’s safety rules decide.";
 const IF_TRIED_WORDS: &str = "If you try this with magnets: ";
 
@@ -230,17 +230,15 @@ fn footer(worksheet: &Worksheet, width: f64, height: f64, bottom: f64) -> (Vec<T
 fn cautions(worksheet: &Worksheet) -> Option<String> {
     let kinds = || worksheet.panels.iter().flat_map(|p| &p.sources).map(|s| &s.kind);
     kinds().next()?;
-    let current = |k: &Kind| matches!(k, Kind::Wire { .. } | Kind::Coil { .. });
-    if kinds().all(Kind::is_electric) {
-        return Some(CHARGE_WORDS.into());
-    }
-    let magnets = kinds().any(|k| !current(k) && !k.is_electric());
     let mut words: Vec<&str> = Vec::new();
-    if magnets {
+    if kinds().any(Kind::is_magnet) {
         words.push(MAGNET_WORDS);
     }
-    if kinds().any(current) {
+    if kinds().any(Kind::is_current) {
         words.push(CURRENT_WORDS);
+    }
+    if kinds().any(Kind::is_electric) {
+        words.push(CHARGE_WORDS);
     }
     let words = format!("{} {SCHOOL_WORDS}", words.join(" "));
     // A globe and a dipole are ideas on paper; the other kinds lie on a table.

@@ -22,10 +22,12 @@ const BACKGROUND_SHARE: f64 = 0.4;
 pub struct FieldLine {
     /// The way the field points, mm, at most about 0.5 mm apart.
     pub points: Vec<Point>,
-    /// What it comes from and goes to: a source in the words of a drawn line's ends (`left.N`), `frame`, `neutral`,
-    /// `closed` (it comes back to its start), or `long` after 900 mm of none of these.
-    pub from: String,
-    pub to: String,
+    /// What it comes from and goes to, in the words of a drawn line's ends (`left.N`, `frame`, `leaves` into a neutral
+    /// point, `open` after 900 mm of none of these); `None` for a closed line, which has no ends.
+    pub from: Option<String>,
+    pub to: Option<String>,
+    /// Why it stops at either end: `source`, `frame`, `neutral`, `closed` (it comes back to its start) or `long`.
+    pub stops: [&'static str; 2],
 }
 
 /// The lines of a panel, about `count` of them, at most [`MOST_LINES`]; in a uniform background up to
@@ -47,19 +49,31 @@ pub fn field_lines(panel: &Panel, field: &PanelField, count: usize) -> Vec<Field
         .map(|line| FieldLine {
             from: word(&panel.sources, line.ends[0], line.points[0]),
             to: word(&panel.sources, line.ends[1], line.points[line.points.len() - 1]),
+            stops: line.ends.map(stop),
             points: line.points,
         })
         .collect()
 }
 
 /// An end in the words of the findings.
-fn word(sources: &[Source], end: End, at: Point) -> String {
+fn word(sources: &[Source], end: End, at: Point) -> Option<String> {
     match end {
-        End::Source(i) => format!("{}{}", sources[i].id, sources[i].half(at).suffix()),
-        End::Frame => "frame".into(),
-        End::Neutral => "neutral".into(),
-        End::Closed => "closed".into(),
-        End::Long => "long".into(),
+        End::Source(i) => Some(format!("{}{}", sources[i].id, sources[i].half(at).suffix())),
+        End::Frame => Some("frame".into()),
+        End::Neutral => Some("leaves".into()),
+        End::Closed => None,
+        End::Long => Some("open".into()),
+    }
+}
+
+/// Why a line stops, in a word.
+fn stop(end: End) -> &'static str {
+    match end {
+        End::Source(_) => "source",
+        End::Frame => "frame",
+        End::Neutral => "neutral",
+        End::Closed => "closed",
+        End::Long => "long",
     }
 }
 
@@ -74,6 +88,11 @@ mod tests {
     fn bar(id: &str, x: f64, north_deg: f64) -> Source {
         let kind = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400., pole_inset: 0.0 };
         Source { id: id.into(), kind, centre: Point::new(x, 115.), north_deg }
+    }
+
+    /// Whether an end's word ends so.
+    fn is(word: &Option<String>, end: &str) -> bool {
+        word.as_ref().is_some_and(|w| w.ends_with(end))
     }
 
     fn horseshoe() -> Source {
@@ -114,12 +133,9 @@ mod tests {
                 let most = if panel.earth.is_some() { wanted + wanted / 2 } else { wanted + wanted / 5 + 1 };
                 assert!(count >= wanted - wanted / 5 - 1 && count <= most, "{count} of {wanted}");
                 for line in &lines {
-                    assert!(
-                        !line.from.ends_with(".S") && !line.to.ends_with(".N"),
-                        "{} {}",
-                        line.from,
-                        line.to
-                    );
+                    let ends =
+                        |word: &Option<String>, pole: &str| word.as_ref().is_some_and(|w| w.ends_with(pole));
+                    assert!(!is(&line.from, ".S") && !is(&line.to, ".N"), "{:?} {:?}", line.from, line.to);
                     let p = &line.points;
                     let middle = p.len() / 2;
                     let way = p[middle] - p[middle - 1];
@@ -159,8 +175,8 @@ mod tests {
     fn lines_come_in_from_outside_the_frame_too() {
         let panel = panel(vec![bar("left", 88., 180.), bar("right", 209., 180.)]);
         let lines = field_lines(&panel, &panel.field(), 30);
-        let from_frame = lines.iter().filter(|l| l.from == "frame" && l.to.ends_with(".S")).count();
-        let to_frame = lines.iter().filter(|l| l.to == "frame" && l.from.ends_with(".N")).count();
+        let from_frame = lines.iter().filter(|l| is(&l.from, "frame") && is(&l.to, ".S")).count();
+        let to_frame = lines.iter().filter(|l| is(&l.to, "frame") && is(&l.from, ".N")).count();
         assert!(from_frame >= 3 && from_frame.abs_diff(to_frame) <= 1, "{from_frame} in, {to_frame} out");
     }
 
@@ -184,7 +200,7 @@ mod tests {
         let earth = Some(Earth { horizontal_ut: 50., north_deg: 0. });
         let panel = Panel { earth, ..panel(vec![weak]) };
         let lines = field_lines(&panel, &panel.field(), 12);
-        let across = lines.iter().filter(|l| l.from == "frame" && l.to == "frame").count();
+        let across = lines.iter().filter(|l| is(&l.from, "frame") && is(&l.to, "frame")).count();
         assert!(across >= 8 && lines.len() <= 17, "{across} of {}", lines.len());
     }
 
@@ -269,11 +285,17 @@ mod tests {
             let lines = field_lines(&panel, &panel.field(), 30);
             assert!(lines.len() >= 24);
             for line in lines {
-                for end in [&line.from, &line.to] {
-                    let source = panel.sources.iter().any(|s| end.split('.').next() == Some(&s.id));
-                    assert!(source || ["frame", "neutral", "closed"].contains(&end.as_str()), "{end}");
+                for (word, stop) in [&line.from, &line.to].into_iter().zip(line.stops) {
+                    let source = |w: &str| panel.sources.iter().any(|s| w.split('.').next() == Some(&s.id));
+                    let fits = match (stop, word.as_deref()) {
+                        ("source", Some(w)) => source(w),
+                        ("frame", Some(w)) => w == "frame",
+                        ("neutral", Some(w)) => w == "leaves",
+                        ("closed", None) => line.stops == ["closed"; 2],
+                        _ => false,
+                    };
+                    assert!(fits, "{stop}: {word:?}");
                 }
-                assert_eq!(line.from == "closed", line.to == "closed");
             }
         }
     }

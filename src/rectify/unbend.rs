@@ -17,6 +17,9 @@ use nalgebra::{DMatrix, DVector};
 const REACH_MM: [f64; 5] = [5.0, 3.0, 2.0, 1.4, 1.2];
 /// The same in the first round where a disc is lost: the fourth corner of a tilted photo is off by that much.
 const REACH_TORN_MM: f64 = 12.0;
+/// Where a round leaves more than this at the frames, mm, or sees less than this share of them, there is no page.
+const HOPELESS_MM: f64 = 1.0;
+const HOPELESS_SHARE: f64 = 0.4;
 /// Usual height of paper over its plane, as a share of the camera's: 15 mm of 400. A term of degree n is less by
 /// (n - 1)^2.
 const USUAL_HEIGHT: f64 = 0.04;
@@ -84,6 +87,7 @@ pub fn unbend(
     let lens = Lens { middle, reach_px: 0.5 * (scan.width as f64).hypot(scan.height as f64), k: 0.0 };
     let usual_foot = curl.foot;
     let mut map = PageMap { plane: start, bend: Some((curl, lens)) };
+    let looked_for: usize = stretches.iter().filter(|s| s.frame).map(Stretch::places).sum();
     let mut left = None;
     let mut spread_mm = 0.0;
     for (round, &reach) in REACH_MM.iter().enumerate() {
@@ -100,16 +104,20 @@ pub fn unbend(
         }
         let fit = Fit { seen: &seen, discs, layout, usual_foot };
         map = fit.improve(map)?;
-        left = Some(fit.left_at_frames(&map));
+        let (residual_mm, agreeing) = fit.left_at_frames(&map);
+        let seen_share = agreeing as f64 / looked_for.max(1) as f64;
+        // No page lies here: what comes after would be work for nothing.
+        if residual_mm > HOPELESS_MM || seen_share < HOPELESS_SHARE {
+            return None;
+        }
+        left = Some((residual_mm, seen_share));
         spread_mm = usual_spread(&seen);
     }
-    let (left, agreeing) = left?;
-    let looked_for: usize = stretches.iter().filter(|s| s.frame).map(Stretch::places).sum();
-    let seen_share = agreeing as f64 / looked_for.max(1) as f64;
+    let (residual_mm, seen_share) = left?;
     // What a sharp line's own width adds.
     let own = FRAME_STROKE_MM * FRAME_STROKE_MM / 12.0;
     let blur_mm = (spread_mm * spread_mm - own).max(0.0).sqrt();
-    Some(Unbent { map, residual_mm: left, seen_share, blur_mm })
+    Some(Unbent { map, residual_mm, seen_share, blur_mm })
 }
 
 /// The place on the page straight below the camera, for a camera whose picture's middle is the lens's and whose focal

@@ -133,8 +133,6 @@ mod tests {
                 let most = if panel.earth.is_some() { wanted + wanted / 2 } else { wanted + wanted / 5 + 1 };
                 assert!(count >= wanted - wanted / 5 - 1 && count <= most, "{count} of {wanted}");
                 for line in &lines {
-                    let ends =
-                        |word: &Option<String>, pole: &str| word.as_ref().is_some_and(|w| w.ends_with(pole));
                     assert!(!is(&line.from, ".S") && !is(&line.to, ".N"), "{:?} {:?}", line.from, line.to);
                     let p = &line.points;
                     let middle = p.len() / 2;

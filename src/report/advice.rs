@@ -15,9 +15,14 @@ pub(super) struct Next {
     pub in_rubrics_words: bool,
 }
 
+/// Whether a person should look at the page as a whole: then nothing read off it is worth praise or advice yet.
+fn is_doubted(student: &Student) -> bool {
+    !student.why.is_empty()
+}
+
 /// What is said where a criterion has full marks, that with most marks first; nothing that is left to a person.
 pub(super) fn good(student: &Student) -> Vec<String> {
-    if !matches!(student.status, Status::Proposed | Status::Look) {
+    if !matches!(student.status, Status::Proposed | Status::Look) || is_doubted(student) {
         return Vec::new();
     }
     let full = |j: &&Judged| {
@@ -34,6 +39,9 @@ pub(super) fn good(student: &Student) -> Vec<String> {
 /// The idea that the drawing suggests, else what is said where most marks were lost; nothing that is left to a
 /// person.
 pub(super) fn next(student: &Student) -> Option<Next> {
+    if is_doubted(student) {
+        return None;
+    }
     if let Some(idea) = student.ideas.iter().find_map(|id| ideas::by_id(id)) {
         return Some(Next { sentence: idea.student.to_string(), in_rubrics_words: false });
     }

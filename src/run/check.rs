@@ -48,7 +48,9 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
     let total = rubric.total(&marks);
     let marks = marks.criteria;
     let blank = marks.iter().all(|m| m.marks.is_none());
-    let look = blank || marks.iter().any(|m| m.look);
+    let why: Vec<String> =
+        super::judge::reading_flags(&page).into_iter().filter_map(super::judge::explain).collect();
+    let look = blank || !why.is_empty() || marks.iter().any(|m| m.look);
     let mut notes = Vec::new();
     if pages.len() > 1 {
         notes.push(format!("the file has {} pages: this is the first", pages.len()));
@@ -63,7 +65,7 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         name: String::new(),
         worksheet: sheet.worksheet.title.clone(),
         status: if look { report::Status::Look } else { report::Status::Proposed },
-        why: blank.then(|| super::judge::explain("blank")).flatten().into_iter().collect(),
+        why,
         total: total.value,
         out_of: total.out_of,
         grade: total.grade,

@@ -165,22 +165,25 @@ fn is_blank(measures: &[PanelMeasures]) -> bool {
     measures.iter().all(|p| none(p, "lines.count") && none(p, "dots.count"))
 }
 
+/// Flags of how a page was read as a whole; for the sake of each a person should look.
+pub fn reading_flags(page: &ReadPage) -> Vec<&'static str> {
+    let measures = page.cached.measures();
+    let panels = &page.cached.findings.panels;
+    [
+        ("blank", measures.as_ref().is_none_or(|m| is_blank(m))),
+        ("not-registered", !page.registered),
+        ("unread-ink", page.unread_share > MOST_UNREAD_SHARE),
+        ("ends-on-lines", panels.iter().any(|p| p.ends_on_lines() > MOST_ENDS_ON_LINES)),
+    ]
+    .into_iter()
+    .filter_map(|(flag, holds)| holds.then_some(flag))
+    .collect()
+}
+
 /// Flags of the page as a whole; whether a person should look for their sake.
 fn page_flags(class: &Class, student: usize, page: &ReadPage, flags: &mut Vec<String>) -> bool {
     let before = flags.len();
-    let measures = page.cached.measures();
-    if measures.as_ref().is_none_or(|m| is_blank(m)) {
-        flags.push("blank".into());
-    }
-    if !page.registered {
-        flags.push("not-registered".into());
-    }
-    if page.unread_share > MOST_UNREAD_SHARE {
-        flags.push("unread-ink".into());
-    }
-    if page.cached.findings.panels.iter().any(|p| p.ends_on_lines() > MOST_ENDS_ON_LINES) {
-        flags.push("ends-on-lines".into());
-    }
+    flags.extend(reading_flags(page).into_iter().map(String::from));
     match class.roster.students[student].state {
         State::Present => {}
         State::Absent => flags.push("roster-absent".into()),

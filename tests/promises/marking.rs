@@ -375,3 +375,19 @@ fn a_check_gives_feedback_and_records_nothing() {
     assert_eq!(output.status.code(), Some(2));
     assert!(errors(&output).contains("letter.jpg: is no image"), "{}", errors(&output));
 }
+
+/// A sheet that `mark` sends to a person as a whole is not passed by a self-check either.
+#[test]
+fn a_check_doubts_a_page_as_marking_does() {
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/8c-three-bars");
+    let told = |photo: &str| {
+        let photo = sample.join("scans").join(photo);
+        let output = run(&["check", sample.to_str().unwrap(), photo.to_str().unwrap(), "--json"]);
+        assert!(output.status.success(), "{output:?}");
+        let answer: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        answer["why"].as_array().unwrap().len()
+    };
+    // Three ends or more on other lines; and a sheet with nothing of the kind.
+    assert_eq!(told("IMG_0019.jpg"), 1);
+    assert_eq!(told("IMG_0001.jpg"), 0);
+}

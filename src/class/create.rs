@@ -10,16 +10,18 @@ use std::path::Path;
 /// at once.
 const ROSTER: &str = "code,name,group,state\r\nA01,,,\r\nA02,,,\r\nA03,,,\r\nA04,,,\r\n";
 
-/// Makes the folder with worksheet.yaml, rubric.yaml, roster.csv and an empty scans/.
+/// Makes the folder with worksheet.yaml, rubric.yaml, roster.csv and an empty scans/. `rubric` names a ready rubric;
+/// none: that which fits the arrangement.
 ///
 /// # Errors
 /// No arrangement or ready rubric has this name; the folder holds anything already; it cannot be written.
-pub fn create(root: &Path, name: &str, rubric: &str) -> Result<&'static Arrangement, Vec<Problem>> {
+pub fn create(root: &Path, name: &str, rubric: Option<&str>) -> Result<&'static Arrangement, Vec<Problem>> {
     let names: Vec<&str> = arrangements::ALL.iter().map(|a| a.name).collect();
     let Some(arrangement) = arrangements::find(name) else {
         let what = format!("no arrangement is called \"{name}\"");
         return Err(vec![Problem::of_file(Path::new("--from"), what, suggest(name, &names))]);
     };
+    let rubric = rubric.unwrap_or(arrangement.rubric);
     let Some(rubric) = ready::find(rubric) else {
         let names: Vec<&str> = ready::ALL.iter().map(|r| r.name).collect();
         let what = format!("no ready rubric is called \"{rubric}\"");

@@ -1,42 +1,72 @@
 //! `lodemark new`.
 
-use super::{Done, tell};
+use super::{Done, tell, tell_json};
+use crate::class::arrangements::{self, Arrangement};
 use crate::class::create::create;
 use crate::run::Failure;
 use std::path::PathBuf;
 
-/// Make a class folder from a ready arrangement.
+/// Make a class folder from a ready arrangement, or list these.
 ///
 /// Writes worksheet.yaml, rubric.yaml, roster.csv and an empty scans/. Nothing that is there is overwritten.
-///
-/// Arrangements: single-bar, unlike-poles, like-poles, horseshoe, three-bars.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
+    lodemark new --list\n  \
     lodemark new 9b-magnets --from unlike-poles\n  \
     lodemark new 7a-magnets --from single-bar --rubric lower-secondary")]
 pub(super) struct Arguments {
     /// The folder to make.
-    dir: PathBuf,
-    /// The ready arrangement to begin with.
+    #[arg(required_unless_present = "list")]
+    dir: Option<PathBuf>,
+    /// The ready arrangement to begin with; --list shows them all.
+    #[arg(long, value_name = "NAME", required_unless_present = "list")]
+    from: Option<String>,
+    /// The ready rubric to begin with: basics, lower-secondary, upper-secondary or self-check [default: the one
+    /// that fits the arrangement].
     #[arg(long, value_name = "NAME")]
-    from: String,
-    /// The ready rubric to begin with: basics, lower-secondary, upper-secondary or self-check.
-    #[arg(long, value_name = "NAME", default_value = "basics")]
-    rubric: String,
+    rubric: Option<String>,
+    /// Show every ready arrangement: its name, what it is, and a note for the lesson. No folder is made.
+    #[arg(long, conflicts_with_all = ["dir", "from", "rubric"])]
+    list: bool,
+    /// Give the list as JSON.
+    #[arg(long, requires = "list")]
+    json: bool,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
-    let arrangement = create(&arguments.dir, &arguments.from, &arguments.rubric)?;
-    let dir = arguments.dir.display();
-    tell(&format!(
-        "Made {dir}: {}.\n\n\
+    match (&arguments.dir, &arguments.from) {
+        (Some(dir), Some(from)) => {
+            let arrangement = create(dir, from, arguments.rubric.as_deref())?;
+            tell(&made(&dir.display().to_string(), arrangement))?;
+        }
+        _ if arguments.json => tell_json(&serde_json::json!({
+            "arrangements": arrangements::ALL.map(|a| serde_json::json!({
+                "name": a.name, "about": a.about, "note": a.note, "rubric": a.rubric
+            }))
+        }))?,
+        _ => tell(&list())?,
+    }
+    Ok(Done::Fine)
+}
+
+fn made(dir: &str, arrangement: &Arrangement) -> String {
+    format!(
+        "Made {dir}: {}.\n{}\n\n\
          Next:\n  \
          1. Write your students into {dir}/roster.csv, a row each: a code (as R7K-01) and, if you like, a name.\n     \
          The rows in it are examples: replace them.\n  \
          2. Look through {dir}/worksheet.yaml and {dir}/rubric.yaml, and change what you like.\n  \
          3. lodemark print {dir}\n  \
          4. Put the scans of the drawn sheets into {dir}/scans, then: lodemark mark {dir}\n",
-        arrangement.about
-    ))?;
-    Ok(Done::Fine)
+        arrangement.about, arrangement.note
+    )
+}
+
+/// Every arrangement: its name and what it is, and below that the note.
+fn list() -> String {
+    let widest = arrangements::ALL.iter().map(|a| a.name.len()).max().unwrap_or(0);
+    arrangements::ALL
+        .iter()
+        .map(|a| format!("{:widest$}  {}\n{:widest$}  {}\n", a.name, a.about, "", a.note))
+        .collect()
 }

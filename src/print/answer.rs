@@ -53,6 +53,7 @@ const MAX_PIXELS: f64 = 70e6;
 const PLAIN_WORDS: &str = "Computed field lines, to scale.";
 /// What the arrows say, by what makes the field: magnets, coils, wires, charges.
 const MAGNET_ARROWS: &str = "Arrows: from N to S outside a magnet.";
+const GLOBE_ARROWS: &str = "Arrows: as a compass points, towards geographic north.";
 const COIL_ARROWS: &str = "Arrows: out of a coil’s N end, through it from S to N.";
 const WIRE_ARROWS: &str = "Arrows: round a wire by the right hand, thumb along the current.";
 const CHARGE_ARROWS: &str = "Arrows: from plus to minus.";
@@ -85,8 +86,11 @@ pub(super) fn words(worksheet: &Worksheet, answers: &[Answer]) -> Vec<TextLine> 
 /// What the arrows say, of the kinds of source that there are.
 fn arrow_words(worksheet: &Worksheet) -> Vec<&'static str> {
     let kinds = || worksheet.panels.iter().flat_map(|p| &p.sources).map(|s| &s.kind);
+    // On a globe the geographic poles are printed: N and S would mislead.
+    let globe = |k: &Kind| matches!(k, Kind::Globe { .. });
     [
-        (kinds().any(Kind::is_magnet), MAGNET_ARROWS),
+        (kinds().any(|k| k.is_magnet() && !globe(k)), MAGNET_ARROWS),
+        (kinds().any(globe), GLOBE_ARROWS),
         (kinds().any(|k| matches!(k, Kind::Coil { .. })), COIL_ARROWS),
         (kinds().any(|k| matches!(k, Kind::Wire { .. })), WIRE_ARROWS),
         (kinds().any(Kind::is_electric), CHARGE_ARROWS),

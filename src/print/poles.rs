@@ -55,7 +55,7 @@ pub(super) fn letters(source: &Source) -> Vec<Vec<Vec<Point>>> {
         Kind::Globe { diameter, .. } => {
             let (u, cap_mm) = (GLOBE_LABEL_SHARE * diameter / 2.0, GLOBE_CAP_MM.min(diameter / 24.0));
             let label = |text, u| upright(text, cap_mm, source.place(u, 0.0));
-            vec![label("geographic N", -u), label("geographic S", u)]
+            vec![label("geographic north", -u), label("geographic south", u)]
         }
         Kind::Dipole { .. } => pair(RING_LETTER_AWAY_MM, 0.0, RING_LETTER_MM),
         // The windings' inside is drawn in: the letters stand outside, beside the ends.
@@ -139,9 +139,13 @@ mod tests {
     }
 
     #[test]
-    fn a_globes_geographic_north_lies_over_its_magnetic_south() {
-        let globe = source(Kind::Globe { diameter: 60.0, remanence_mt: 0.09 }, 270.0);
-        let label = bounds(&letters(&globe)[0]).unwrap();
-        assert!(label.center().y < globe.centre.y && label.y0 > globe.centre.y - 30.0);
+    fn a_globes_geographic_north_lies_over_its_magnetic_south_and_its_words_inside() {
+        for diameter in [20.0, 60.0, 150.0] {
+            let globe = source(Kind::Globe { diameter, remanence_mt: 0.09 }, 270.0);
+            let label = bounds(&letters(&globe)[0]).unwrap();
+            let corners = [(label.x0, label.y0), (label.x1, label.y0)].map(|(x, y)| Point::new(x, y));
+            assert!(label.center().y < globe.centre.y);
+            assert!(corners.iter().all(|c| (*c - globe.centre).hypot() < diameter / 2.0 - 0.2), "{label:?}");
+        }
     }
 }

@@ -1,5 +1,6 @@
 //! One program, a module a promise to the user.
 
+mod arrangements;
 mod axe;
 mod chapter;
 mod classroom;

@@ -1,0 +1,146 @@
+//! The ready arrangements: each can be begun with, prints with room to draw, and stands in docs/arrangements.md with its
+//! picture.
+
+use crate::classroom::{Classroom, errors, run};
+use image::{DynamicImage, imageops};
+use lodemark::class::arrangements::{self, Arrangement};
+use lodemark::geometry::Point;
+use lodemark::print::answer::{self, Answer};
+use lodemark::print::layout::{Layout, What};
+use lodemark::rubric::ready;
+use lodemark::worksheet::answer::field_lines;
+use lodemark::worksheet::{Outline, Source, Worksheet};
+use std::path::{Path, PathBuf};
+
+/// White that a line needs between two sources, and round a source to its frame, mm. A sheet of three bars has 5 mm
+/// below the lowest, whose S pole is not what it is about.
+const BETWEEN_MM: f64 = 20.0;
+const ROUND_MM: f64 = 5.0;
+/// Width of the pictures, pixels.
+const PICTURE_PX: u32 = 240;
+/// Lines in them: as many as the width shows apart.
+const PICTURE_LINES: usize = 16;
+/// Most that all pictures may take, bytes.
+const PICTURES_BYTES: u64 = 400_000;
+/// Mean difference of a picture from its like, of 255: other machines round otherwise at the edges of lines. A picture
+/// without its lines is off by about 20.
+const ALIKE: f64 = 4.0;
+/// Set this variable to make the pictures anew.
+const REWRITE: &str = "LODEMARK_REWRITE";
+
+fn sheet(arrangement: &Arrangement) -> Worksheet {
+    Worksheet::parse(Path::new(arrangement.name), arrangement.worksheet).unwrap()
+}
+
+#[test]
+fn each_can_be_begun_with_its_rubric_and_printed() {
+    for arrangement in arrangements::ALL {
+        let room = Classroom::new(arrangement.name, 1);
+        assert_eq!(room.read("worksheet.yaml"), arrangement.worksheet);
+        assert_eq!(room.read("rubric.yaml"), ready::find(arrangement.rubric).unwrap().text);
+        let printed = run(&["print", room.dir.to_str().unwrap()]);
+        assert_eq!(printed.status.code(), Some(0), "{}: {}", arrangement.name, errors(&printed));
+    }
+}
+
+#[test]
+fn another_rubric_can_be_asked_for() {
+    let home = tempfile::tempdir().unwrap();
+    let dir = home.path().join("class");
+    let asked = ["new", dir.to_str().unwrap(), "--from", "coil", "--rubric", "self-check"];
+    assert_eq!(run(&asked).status.code(), Some(0));
+    let rubric = std::fs::read_to_string(dir.join("rubric.yaml")).unwrap();
+    assert_eq!(rubric, ready::find("self-check").unwrap().text);
+}
+
+#[test]
+fn the_list_shows_all_and_makes_nothing() {
+    let listed = run(&["new", "--list"]);
+    let text = String::from_utf8(listed.stdout).unwrap();
+    let json: serde_json::Value =
+        serde_json::from_slice(&run(&["new", "--list", "--json"]).stdout).unwrap();
+    let rows = json["arrangements"].as_array().unwrap();
+    assert_eq!(rows.len(), arrangements::ALL.len());
+    for (arrangement, row) in arrangements::ALL.iter().zip(rows) {
+        for (key, words) in [("name", arrangement.name), ("about", arrangement.about), ("note", arrangement.note)]
+        {
+            assert!(row[key] == words && text.contains(words), "{words}");
+        }
+    }
+    assert_eq!(run(&["new", "--list", "--from", "coil"]).status.code(), Some(2));
+    assert_eq!(run(&["new"]).status.code(), Some(2));
+}
+
+/// Sources lie apart and off the frame, and so do the letters and signs beside them.
+#[test]
+fn there_is_room_to_draw() {
+    for arrangement in arrangements::ALL {
+        let sheet = sheet(&arrangement);
+        for panel in &sheet.panels {
+            let outlines: Vec<Outline> = panel.sources.iter().map(Source::outline).collect();
+            for (n, a) in outlines.iter().enumerate() {
+                let apart = |b: &Outline| b.polygon.iter().map(|p| a.distance(*p)).fold(f64::MAX, f64::min);
+                let nearest = outlines[..n].iter().map(apart).fold(f64::MAX, f64::min);
+                assert!(nearest >= BETWEEN_MM, "{}: {nearest} mm between two", arrangement.name);
+            }
+        }
+        for shape in Layout::of(&sheet).shapes {
+            let (Some(panel), false) = (shape.panel, shape.what == What::Frame) else { continue };
+            let (inner, ink) = (sheet.panels[panel].frame.inset(-ROUND_MM), shape.bounds().inset(-0.3));
+            assert!(inner.union(ink) == inner, "{}: {:?} near the frame", arrangement.name, shape.what);
+        }
+    }
+}
+
+/// A small picture of the first panel's field, without words.
+fn picture(arrangement: &Arrangement) -> DynamicImage {
+    let sheet = sheet(arrangement);
+    let answer = |panel: &lodemark::worksheet::Panel| {
+        let field = panel.field();
+        let lines = field_lines(panel, &field, PICTURE_LINES).into_iter().map(|l| l.points).collect();
+        Answer { lines, neutral: field.neutral_points().to_vec() }
+    };
+    let svg = answer::svg(&sheet, &sheet.panels.iter().map(answer).collect::<Vec<_>>());
+    let frame = sheet.panels[0].frame;
+    let dpi = f64::from(PICTURE_PX) / (frame.width() + 2.0) * 25.4;
+    // Twice as many dots, made half as large: strokes keep an even weight.
+    let png = answer::png(&svg, 2.0 * dpi).unwrap();
+    let whole = image::load_from_memory(&png).unwrap();
+    // The picture stands in the middle of equal edges left and right, its title above.
+    let corner = view_box(&svg);
+    let px = |mm: f64| (mm * 2.0 * dpi / 25.4).round().max(0.0) as u32;
+    let (x, y) = (px(frame.x0 - 1.0 - corner.x), px(frame.y0 - 1.0 - corner.y));
+    let (w, h) = (2 * PICTURE_PX, px(frame.height() + 2.0) / 2 * 2);
+    let cut = whole.crop_imm(x, y, w, h).to_rgb8();
+    imageops::resize(&cut, w / 2, h / 2, imageops::FilterType::Triangle).into()
+}
+
+/// The upper left corner of an SVG, in its own units.
+fn view_box(svg: &str) -> Point {
+    let (_, rest) = svg.split_once("viewBox=\"").unwrap();
+    let mut numbers = rest.split([' ', '"']).map(|n| n.parse::<f64>().unwrap());
+    Point::new(numbers.next().unwrap(), numbers.next().unwrap())
+}
+
+#[test]
+fn each_has_its_picture_in_the_docs() {
+    let folder = PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/pictures/arrangements"));
+    let mut bytes = 0;
+    for arrangement in arrangements::ALL {
+        let path = folder.join(format!("{}.png", arrangement.name));
+        let made = picture(&arrangement);
+        if std::env::var_os(REWRITE).is_some() {
+            made.save(&path).unwrap();
+        }
+        bytes += path.metadata().map_or(0, |m| m.len());
+        let kept = image::open(&path).unwrap_or_else(|e| panic!("{e}: run with {REWRITE}=1")).to_rgb8();
+        let made = made.to_rgb8();
+        assert_eq!((kept.width(), kept.dimensions()), (PICTURE_PX, made.dimensions()));
+        let off: f64 = kept.iter().zip(made.iter()).map(|(a, b)| f64::from(a.abs_diff(*b))).sum();
+        let off = off / kept.len() as f64;
+        assert!(off < ALIKE, "{}: the picture is off by {off}; run with {REWRITE}=1", arrangement.name);
+    }
+    assert!(bytes < PICTURES_BYTES, "{bytes} bytes of pictures");
+    let kept = std::fs::read_dir(&folder).unwrap().count();
+    assert_eq!(kept, arrangements::ALL.len(), "pictures of no arrangement");
+}

@@ -81,3 +81,22 @@ fn the_scenes_that_the_table_holds() {
     let shifted: Vec<(f64, f64)> = cross.iter().chain(&more).map(|(x, y)| (x - 43.5, y + 35.0)).collect();
     same("four-bars", &shifted, 1e-6);
 }
+
+/// magpylib 6.3.0 (Cuboid), where SciPy 1.17.1's `root` finds its field in the plane to be zero from a grid of starts.
+#[test]
+fn where_an_outside_program_finds_no_field() {
+    same("bar-n-north", &[(43.261744, 150.0), (166.738256, 150.0)], 1e-5);
+    same("bar-n-south", &[(105.0, 231.62649), (105.0, 68.37351)], 1e-5);
+    same("bars-parallel", &[(148.5, 151.541209), (148.5, 78.458791)], 1e-5);
+    same("three-bars", &[(122.590346, 131.578288), (156.409654, 131.578288)], 1e-5);
+    same("unequal-bars", &[(157.048055, 115.0)], 1e-5);
+}
+
+/// The tests above leave none out.
+#[test]
+fn every_arrangement_is_checked() {
+    let here = include_str!("arrangements.rs");
+    for arrangement in arrangements::ALL {
+        assert!(here.contains(&format!("\"{}\"", arrangement.name)), "{}", arrangement.name);
+    }
+}

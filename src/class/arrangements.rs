@@ -177,7 +177,7 @@ pub const ALL: [Arrangement; 23] = [
     Arrangement {
         name: "charges-opposite",
         about: "a positive and a negative charge",
-        note: "Every line leaves the positive charge, and most come in to the negative one: compare with two unlike poles.",
+        note: "Every line leads from the positive charge to the negative one, some round outside the frame: compare unlike poles.",
         rubric: BASICS,
         worksheet: worksheet!("charges-opposite"),
     },

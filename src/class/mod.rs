@@ -60,6 +60,10 @@ impl Folder {
     pub fn sheets(&self) -> PathBuf {
         self.root.join("worksheets.pdf")
     }
+    /// The page for the teacher.
+    pub fn teacher(&self) -> PathBuf {
+        self.root.join("teacher.pdf")
+    }
     /// The marks, a row a student.
     pub fn marks(&self) -> PathBuf {
         self.root.join("marks.csv")

@@ -5,6 +5,7 @@ use crate::class::roster::Roster;
 use crate::class::{Folder, whole};
 use crate::print::sheet::{Sheet, pdf};
 use crate::problem::Problem;
+use crate::report::teacher_pdf;
 use crate::run::{Failure, class};
 use crate::worksheet::Worksheet;
 use std::path::PathBuf;
@@ -18,7 +19,8 @@ const MAX_SPARES: u16 = 200;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     lodemark print 9b-magnets --spares 3\n  \
-    lodemark print 9b-magnets --master --out master.pdf")]
+    lodemark print 9b-magnets --master --out master.pdf\n  \
+    lodemark print 9b-magnets --teacher")]
 pub(super) struct Arguments {
     /// The class folder.
     dir: PathBuf,
@@ -28,7 +30,10 @@ pub(super) struct Arguments {
     /// One sheet without a code, with a line for the name, to be copied freely.
     #[arg(long, conflicts_with = "spares")]
     master: bool,
-    /// Where to write instead of DIR/worksheets.pdf.
+    /// For the teacher: the answer, what to look for, usual slips, equipment and risks. Writes DIR/teacher.pdf.
+    #[arg(long, conflicts_with_all = ["spares", "master"])]
+    teacher: bool,
+    /// Where to write instead of DIR/worksheets.pdf (with --teacher: DIR/teacher.pdf).
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
     /// Tell what was written as JSON.
@@ -38,6 +43,9 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
     let folder = Folder::new(&arguments.dir);
+    if arguments.teacher {
+        return for_teacher(arguments, &folder);
+    }
     let worksheet = class::worksheet(&folder);
     let mut notes = Vec::new();
     let sheets = if arguments.master {
@@ -94,6 +102,34 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
         let count = sheets.len();
         let s = if count == 1 { "" } else { "s" };
         tell(&format!("{}: {count} sheet{s}. Print at 100 % (actual size).\n", out.display()))?;
+    }
+    Ok(Done::Fine)
+}
+
+/// The page for the teacher; one more for each worksheet that the roster gives to single students.
+fn for_teacher(arguments: &Arguments, folder: &Folder) -> Result<Done, Failure> {
+    let class = class::Class::load(folder.root(), None)?;
+    let out = arguments.out.clone().unwrap_or_else(|| folder.teacher());
+    for (n, sheet) in class.sheets.iter().enumerate() {
+        let rubric = match class.plans.iter().find(|plan| n > 0 && plan.sheet == n) {
+            Some(plan) => &plan.rubric,
+            None => &class.rubric,
+        };
+        let bytes = teacher_pdf(&sheet.worksheet, rubric).map_err(|what| {
+            let fix = "change the part of the worksheet that it names";
+            Failure::Unusable(vec![Problem::of_file(&folder.worksheet(), what, fix)])
+        })?;
+        let path = match n {
+            0 => out.clone(),
+            _ => out.with_file_name(format!("teacher-{}.pdf", sheet.worksheet.id)),
+        };
+        whole::write(&path, &bytes).map_err(Failure::Stopped)?;
+        if !arguments.json {
+            tell(&format!("{}: for the teacher, with the answer\n", path.display()))?;
+        }
+    }
+    if arguments.json {
+        tell_json(&serde_json::json!({ "file": out, "sheets": 0, "notes": class.notes }))?;
     }
     Ok(Done::Fine)
 }

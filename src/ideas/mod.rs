@@ -2,12 +2,14 @@
 //!
 //! A [`CATALOGUE`] of ideas, each with words for the student (what to look at again, not the answer), words for
 //! the teacher (what to try next lesson), and where the idea is described. `rules` matches a panel's findings to
-//! it. A match is a suggestion: how sure it is comes from how sure the things read are, and says nothing of what
+//! it, [`possible`] tells which a panel has room for. A match is a suggestion: how sure it is comes from how sure the things read are, and says nothing of what
 //! the student thinks.
 
 mod pattern;
+mod possible;
 mod rules;
 
+pub use possible::possible;
 pub use rules::find;
 
 /// An idea of the catalogue.

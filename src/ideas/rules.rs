@@ -58,9 +58,8 @@ struct Found {
 /// [`TOLD_FROM`] sure.
 pub fn find(panel: &Panel, record: &PanelRecord, measures: &PanelMeasures) -> Vec<IdeaRecord> {
     let seen = Seen { panel, record, measures };
-    let magnets = panel.sources.iter().all(|s| s.kind.is_magnet());
     let told = |idea: &super::Idea| {
-        if !magnets && !ANYWHERE.contains(&idea.id) {
+        if !speaks_of(idea.id, panel) {
             return None;
         }
         let found = seen.rule(idea.id)?;
@@ -74,6 +73,11 @@ pub fn find(panel: &Panel, record: &PanelRecord, measures: &PanelMeasures) -> Ve
         (told.sure >= TOLD_FROM).then_some(told)
     };
     CATALOGUE.iter().filter_map(told).collect()
+}
+
+/// Whether an idea says anything of a panel with such sources.
+pub(super) fn speaks_of(id: &str, panel: &Panel) -> bool {
+    ANYWHERE.contains(&id) || panel.sources.iter().all(|s| s.kind.is_magnet())
 }
 
 struct Seen<'a> {

@@ -6,7 +6,9 @@
 use super::Id;
 use super::region::{Region, STEP_MM};
 use super::worlds::Reading;
+use crate::drawing::Drawing;
 use crate::geometry::{Point, Vec2};
+use crate::worksheet::{Panel, PanelField};
 
 /// How well the share is read, one standard deviation. Empirical.
 pub const SHARE_SD: f64 = 0.01;
@@ -86,6 +88,11 @@ impl Balance {
         let least = self.sides.iter().map(one).reduce(f64::min)?;
         Some((least + SHARE_SD * reading.noise[Id::BalanceShare as usize]).clamp(0.0, 1.0))
     }
+}
+
+/// Whether the computed pattern of a panel is its own mirror image.
+pub fn has_mirror(panel: &Panel, field: &PanelField) -> bool {
+    !mirrors(&Region::new(panel, field, &Drawing::default())).is_empty()
 }
 
 /// The mirror lines that leave the computed pattern as it is.

@@ -27,7 +27,7 @@ use crate::measure::findings::PanelRecord;
 
 pub use self::class_page::class_page;
 pub use self::density::Density;
-pub use self::pdf::{class_pdf, feedback_pdf};
+pub use self::pdf::{class_pdf, feedback_pdf, teacher_pdf};
 pub use self::picture::Picture;
 pub use self::student_page::feedback_page;
 pub use crate::class::marks::Status;

@@ -1,6 +1,7 @@
 //! A rubric as a table that a person can read.
 
 use super::{Band, Cap, Condition, Criterion, Kind, PanelChoice, Range, Rounding, Rubric};
+use crate::measure::Unit;
 use std::fmt::Write;
 
 /// Widest line, characters: a terminal as it opens.
@@ -65,7 +66,8 @@ impl Rubric {
 }
 
 impl Criterion {
-    fn write(&self, text: &mut String) {
+    /// Its marks, and how they count: `2 marks, each panel`.
+    pub fn counts(&self) -> String {
         let kind = match self.kind {
             Kind::Ordinary => "",
             Kind::Bonus => ", bonus",
@@ -85,13 +87,40 @@ impl Criterion {
             (_, false) => format!(", times {}", weights.join(" and ")),
         };
         let s = if self.marks.abs() == 1.0 { "" } else { "s" };
-        let _ = writeln!(
-            text,
-            "\n{} ({}, {} mark{s}{kind}{panel}{weight})",
-            self.title,
-            self.id,
-            number(self.marks)
-        );
+        format!("{} mark{s}{kind}{panel}{weight}", number(self.marks))
+    }
+
+    /// What is measured and what earns how many marks, a sentence a part; needs and caps left out.
+    pub fn in_words(&self) -> Vec<String> {
+        let lead = |n| match (self.parts.len(), n) {
+            (1, _) => "",
+            (_, 0) => "The lowest of: ",
+            _ => "And of: ",
+        };
+        let words = |(n, part): (usize, &super::Part)| {
+            // The measure is named by its sentence, so the limits need no name.
+            let what = part.measure.map(|m| format!("{}: ", m.sentence.trim_end_matches('.')));
+            let bands = part.bands.iter().enumerate().map(|(n, band)| {
+                let marks = number(band.given.marks);
+                let alone = band.all_of.is_empty() && band.any_of.is_empty();
+                let s = if marks == "1" { "" } else { "s" };
+                match part.measure {
+                    _ if alone && band.range.is_open() => format!("else {marks}"),
+                    Some(m) if alone && n == 0 => {
+                        format!("{marks} mark{s} if {}", plainly(&band.range, m.unit))
+                    }
+                    Some(m) if alone => format!("{marks} if {}", plainly(&band.range, m.unit)),
+                    _ => format!("{marks} if {}", when(band, part.measure.map(|m| m.name))),
+                }
+            });
+            let bands: Vec<String> = bands.collect();
+            format!("{}{}{}.", lead(n), what.unwrap_or_default(), bands.join(", "))
+        };
+        self.parts.iter().enumerate().map(words).collect()
+    }
+
+    fn write(&self, text: &mut String) {
+        let _ = writeln!(text, "\n{} ({}, {})", self.title, self.id, self.counts());
         for need in &self.needs {
             let when = format!("unless {}", condition(&need.condition));
             row(text, need.otherwise.marks, &when, &need.otherwise.say.pattern());
@@ -152,6 +181,12 @@ fn range(r: &Range) -> String {
     limits.into_iter().flatten().collect::<Vec<_>>().join(" and ")
 }
 
+/// Limits as one says them: of a count, none instead of at most 0.
+fn plainly(r: &Range, unit: Unit) -> String {
+    let none = Range { at_most: Some(0.0), ..Range::default() };
+    if unit == Unit::Count && *r == none { "none".to_string() } else { range(r) }
+}
+
 /// Marks, when, and what is said, the last two wrapped under themselves.
 fn row(text: &mut String, marks: f64, when: &str, say: &str) {
     let (when, say) = (wrapped(when, WHEN_CHARS), wrapped(say, WIDTH_CHARS - MARKS_CHARS - WHEN_CHARS - 4));
@@ -189,6 +224,30 @@ fn wrapped(text: &str, width: usize) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The numbers are those of rubrics/basics.yaml and rubrics/lower-secondary.yaml.
+    #[test]
+    fn a_criterion_in_words_tells_what_earns_how_many_marks() {
+        let ready = |name: &str| {
+            let text = crate::rubric::ready::find(name).unwrap().text;
+            Rubric::parse(name.as_ref(), text, &["A"]).unwrap()
+        };
+        let basics = ready("basics");
+        let of = |id: &str| basics.criterion(id).unwrap().in_words();
+        let arrows = "Number of lines with an arrow that does not agree with the field";
+        assert_eq!(of("direction"), [format!("{arrows}: 2 marks if none, 1 if at most 2, else 0.")]);
+        assert!(of("arrows")[0].ends_with(": 1 mark if at least 0.8, else 0."), "{:?}", of("arrows"));
+        let lowest = ready("lower-secondary").criterion("pattern").unwrap().in_words();
+        assert!(lowest[0].starts_with("The lowest of: ") && lowest[1].starts_with("And of: "), "{lowest:?}");
+        let both = ready("self-check").criterion("lines").unwrap().in_words();
+        assert_eq!(
+            both,
+            [
+                "2 if meets.count at most 0 and ends.open at most 0, 1 if meets.count at most 0 or ends.open at most 0, else 0."
+            ]
+        );
+        assert_eq!(basics.criterion("direction").unwrap().counts(), "2 marks");
+    }
 
     #[test]
     fn wraps_at_words() {

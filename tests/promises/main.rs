@@ -17,6 +17,7 @@ mod print;
 mod ready;
 mod rubrics;
 mod steps;
+mod teacher;
 #[cfg(unix)]
 mod telephones;
 mod wrong_files;

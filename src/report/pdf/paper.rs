@@ -23,6 +23,8 @@ const PAGE_MM: (f64, f64) = (210.0, 297.0);
 const MARGIN_MM: f64 = 16.0;
 /// A line stands so many ems below the one before.
 const LEADING: f64 = 1.35;
+/// Sentences behind a sign stand so far in, mm.
+pub(super) const INDENT_MM: f64 = 7.0;
 /// Ems of words, headings and titles: 10, 12 and 16 points.
 pub(super) const WORDS_EM_MM: f64 = 10.0 / POINTS_PER_MM;
 pub(super) const HEADING_EM_MM: f64 = 12.0 / POINTS_PER_MM;
@@ -72,6 +74,26 @@ impl Paper {
         }
     }
 
+    /// Begins a page, where anything stands on this one.
+    pub(super) fn page(&mut self) {
+        if self.y > MARGIN_MM {
+            self.pages.push(Vec::new());
+            self.y = MARGIN_MM;
+        }
+    }
+
+    /// Begins a page where less than `height` mm are left.
+    pub(super) fn keep(&mut self, height: f64) {
+        if self.y + height > PAGE_MM.1 - MARGIN_MM {
+            self.page();
+        }
+    }
+
+    /// Height of words, wrapped, `indent` mm from the margin, mm.
+    pub(super) fn height(&self, face: Face, em_mm: f64, indent: f64, text: &str) -> f64 {
+        face.wrap(text, em_mm, self.width() - indent).len() as f64 * em_mm * LEADING
+    }
+
     /// White between two things.
     pub(super) fn gap(&mut self, height: f64) {
         self.y += height;
@@ -107,7 +129,6 @@ impl Paper {
 
     /// A sentence behind a sign.
     pub(super) fn item(&mut self, sign: &str, text: &str) {
-        const INDENT_MM: f64 = 7.0;
         let before = (self.pages.len(), self.y);
         let mark = self.pages.last().map_or(0, Vec::len);
         self.words(Face::Regular, WORDS_EM_MM, INDENT_MM, text);

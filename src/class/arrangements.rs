@@ -24,6 +24,9 @@ macro_rules! worksheet {
 
 /// The ready rubric of the first lessons on magnets.
 const BASICS: &str = "basics";
+/// Where gaps between neighbouring lines tell nothing of strength by the measure of the basics (rings, even fields, four
+/// magnets): a rubric that does not look at them.
+const NO_GAPS: &str = "lower-secondary";
 
 /// Every arrangement: magnets, then the Earth, currents and charges; the easiest of each first.
 pub const ALL: [Arrangement; 23] = [
@@ -108,7 +111,7 @@ pub const ALL: [Arrangement; 23] = [
         name: "four-bars",
         about: "four bar magnets as a cross, N and S by turns, with five neutral points",
         note: "In the middle the field vanishes, and lines pass it on four sides: each leads from an N to the S beside it.",
-        rubric: BASICS,
+        rubric: NO_GAPS,
         worksheet: worksheet!("four-bars"),
     },
     Arrangement {
@@ -136,7 +139,7 @@ pub const ALL: [Arrangement; 23] = [
         name: "straight-wire",
         about: "a straight wire, its current towards you",
         note: "Rings that widen outwards: ask how the drawing shows that the field halves at twice the distance.",
-        rubric: BASICS,
+        rubric: NO_GAPS,
         worksheet: worksheet!("straight-wire"),
     },
     Arrangement {
@@ -185,7 +188,7 @@ pub const ALL: [Arrangement; 23] = [
         name: "plates",
         about: "two plates, charged oppositely",
         note: "Even and straight between the plates, bulging at their edges: ask where a charge would feel the same force.",
-        rubric: BASICS,
+        rubric: NO_GAPS,
         worksheet: worksheet!("plates"),
     },
 ];

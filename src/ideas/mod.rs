@@ -137,6 +137,7 @@ Beyond single slips, a drawing can suggest what its maker believes. Each panel i
 what was measured; a match carries a sureness, is told from 0.5, and says nothing certain about a student: it is a reason
 to ask. What the student reads asks a question and gives no answer away. The figures are in [figures.md](figures.md).
 The words speak of magnets: where a panel holds wires, coils, charges or plates, only lines that cross are told.
+Equal spacing is told of three magnets at most: among more the field's own gaps hardly vary.
 
 This page is made from the program's own catalogue.
 ";

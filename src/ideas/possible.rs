@@ -48,6 +48,7 @@ mod tests {
         assert!(!ids("earth").contains(&"south-to-north") && ids("earth").contains(&"lopsided"));
         assert!(ids("horseshoe").contains(&"straight-between"));
         assert!(!ids("bar-and-horseshoe").contains(&"lopsided"));
+        assert!(ids("three-bars").contains(&"equal-spacing") && !ids("four-bars").contains(&"equal-spacing"));
         assert_eq!(ids("straight-wire"), ["lines-cross"]);
     }
 }

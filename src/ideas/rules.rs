@@ -28,6 +28,8 @@ const EQUAL_RATIO: f64 = 3.2;
 const EQUAL_RATIO_ALONE: f64 = 2.0;
 /// And the gaps do not open out.
 const WIDEN_BELOW: f64 = 0.35;
+/// Among more magnets the field's own lines keep gaps that neither vary nor open out by these limits.
+const SPACED_MAGNETS: usize = 3;
 /// A line that leaves its chord by less than this share of it is straight.
 const STRAIGHT_BULGE: f64 = 0.03;
 /// The field itself is not: the line lies so far from it, degrees (median).
@@ -77,7 +79,8 @@ pub fn find(panel: &Panel, record: &PanelRecord, measures: &PanelMeasures) -> Ve
 
 /// Whether an idea says anything of a panel with such sources.
 pub(super) fn speaks_of(id: &str, panel: &Panel) -> bool {
-    ANYWHERE.contains(&id) || panel.sources.iter().all(|s| s.kind.is_magnet())
+    let crowded = id == "equal-spacing" && panel.sources.len() > SPACED_MAGNETS;
+    ANYWHERE.contains(&id) || (panel.sources.iter().all(|s| s.kind.is_magnet()) && !crowded)
 }
 
 struct Seen<'a> {

@@ -2,14 +2,19 @@
 //! picture.
 
 use crate::classroom::{Classroom, errors, run};
+use crate::makers::{Dice, Scene, drawing, good_of, scene};
 use image::{DynamicImage, imageops};
 use lodemark::class::arrangements::{self, Arrangement};
-use lodemark::geometry::Point;
+use lodemark::drawing::Line;
+use lodemark::geometry::{Point, polyline};
+use lodemark::ideas;
+use lodemark::measure::measure_panel;
 use lodemark::print::answer::{self, Answer};
 use lodemark::print::layout::{Layout, What};
-use lodemark::rubric::ready;
+use lodemark::rubric::{CriterionMark, PanelFacts, Rubric, ready};
 use lodemark::worksheet::answer::field_lines;
 use lodemark::worksheet::{Outline, Source, Worksheet};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// White that a line needs between two sources, and round a source to its frame, mm. A sheet of three bars has 5 mm
@@ -145,4 +150,53 @@ fn each_has_its_picture_in_the_docs() {
     assert!(bytes < PICTURES_BYTES, "{bytes} bytes of pictures");
     let kept = std::fs::read_dir(&folder).unwrap().count();
     assert_eq!(kept, arrangements::ALL.len(), "pictures of no arrangement");
+}
+
+/// A good drawing: field lines by a shaking hand, as many as the prompt asks for or more, but none that would touch another
+/// or run into a neutral point: nobody draws these.
+fn well_drawn(scene: &Scene, seed: u64) -> Vec<Line> {
+    const APART_MM: f64 = 2.5;
+    let outlines: Vec<Outline> = scene.panel.sources.iter().map(Source::outline).collect();
+    let free = |p: &&Point| outlines.iter().all(|o| o.distance(**p) > 3.0);
+    let mut kept: Vec<Line> = Vec::new();
+    for line in good_of(scene, 12 + (seed % 8) as usize, &mut Dice(seed)) {
+        let near = |p: &Point| kept.iter().any(|other| polyline::distance(*p, &other.points) < APART_MM);
+        let neutral = scene.field.neutral_points();
+        let into = |p: &Point| neutral.iter().any(|n| (*n - *p).hypot() < APART_MM);
+        let ends = [line.points.first(), line.points.last()];
+        if !line.points.iter().filter(free).any(near) && !ends.into_iter().flatten().any(into) {
+            kept.push(line);
+        }
+    }
+    kept
+}
+
+#[test]
+fn a_good_drawing_of_each_loses_no_mark_by_its_rubric_and_suggests_no_idea() {
+    const DRAWINGS: u64 = 24;
+    let mut report = String::new();
+    let mut short = false;
+    for arrangement in arrangements::ALL {
+        let scene = scene(arrangement.name);
+        let text = ready::find(arrangement.rubric).unwrap().text;
+        let rubric = Rubric::parse(Path::new(arrangement.rubric), text, &["A"]).unwrap();
+        let mut lost: BTreeMap<String, usize> = BTreeMap::new();
+        let mut told = 0;
+        for seed in 0..DRAWINGS {
+            let found = measure_panel(&scene.panel, &scene.field, &drawing(well_drawn(&scene, seed)), seed);
+            let suggested = ideas::find(&scene.panel, &found.record, &found.measures);
+            told += u64::from(!suggested.is_empty());
+            let marks = rubric.mark(&[PanelFacts { measures: &found.measures, worst_line: None }]);
+            // A mark that is left to a person is no wrong mark.
+            let wrong =
+                |m: &&CriterionMark| m.marks.is_some_and(|x| x < m.out_of) && m.chance >= rubric.look_below;
+            marks.criteria.iter().filter(wrong).for_each(|m| *lost.entry(m.column.clone()).or_default() += 1);
+        }
+        short |= lost.values().any(|n| *n as u64 * 10 > DRAWINGS);
+        short |= told * 10 > DRAWINGS;
+        report +=
+            &format!("{} by {}: lost {lost:?}, told of ideas {told}\n", arrangement.name, arrangement.rubric);
+    }
+    println!("{report}");
+    assert!(!short, "more than one good drawing in ten loses a mark surely, or suggests an idea:\n{report}");
 }

@@ -54,18 +54,25 @@ pub struct Scene {
 const TRIED: [&str; 5] = ["single-bar", "unlike-poles", "like-poles", "horseshoe", "three-bars"];
 
 pub fn scenes() -> Vec<(&'static str, Scene)> {
-    let one = |a: &arrangements::Arrangement| {
-        let sheet = Worksheet::parse(Path::new("w"), a.worksheet).unwrap();
-        let panel = sheet.panels[0].clone();
-        let field = panel.field();
-        (a.name, Scene { panel, field })
-    };
-    TRIED.iter().filter_map(|name| arrangements::find(name)).map(one).collect()
+    TRIED.iter().map(|name| (*name, scene(name))).collect()
+}
+
+/// A ready arrangement's first panel.
+pub fn scene(name: &str) -> Scene {
+    let sheet = Worksheet::parse(Path::new("w"), arrangements::find(name).unwrap().worksheet).unwrap();
+    let panel = sheet.panels[0].clone();
+    let field = panel.field();
+    Scene { panel, field }
 }
 
 /// The field as a good student draws it.
 pub fn good(scene: &Scene, dice: &mut Dice) -> Vec<Line> {
     let count = 8 + (dice.next() * 8.0) as usize;
+    good_of(scene, count, dice)
+}
+
+/// As [`good`], of about so many lines.
+pub fn good_of(scene: &Scene, count: usize, dice: &mut Dice) -> Vec<Line> {
     let lines = field_lines(&scene.panel, &scene.field, count);
     lines.iter().map(|l| line(by_hand(&l.points, dice), Some(true))).collect()
 }

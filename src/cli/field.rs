@@ -4,8 +4,9 @@ use super::{Done, tell, tell_json};
 use crate::class::table::Table;
 use crate::class::{Folder, whole};
 use crate::geometry::Point;
-use crate::print::answer::{self, Answer};
 use crate::print::answer_pdf;
+use crate::print::picture::Picture;
+use crate::print::views::{self, View, Wish};
 use crate::problem::Problem;
 use crate::run::{Failure, class};
 use crate::worksheet::answer::{FieldLine, field_lines};
@@ -15,14 +16,17 @@ use crate::worksheet::{Panel, PanelField, Worksheet};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-/// Draw the computed field lines of the worksheet: an answer sheet.
+/// Draw the computed field of the worksheet: an answer sheet, or a picture for the wall.
 ///
 /// Writes DIR/field.svg and DIR/field.png. Lines start at equal steps of the flux through the magnets'
-/// outlines. With --json or --at, numbers go to standard output and no picture is written.
+/// outlines. --show chooses what is drawn; several views lie over one another. With --json or --at, numbers go to
+/// standard output and no picture is written.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "Examples:\n  \
     lodemark field 9b-magnets --lines 24\n  \
     lodemark field 9b-magnets --out field.pdf\n  \
+    lodemark field 9b-magnets --show filings --dpi 300 --out wall.png\n  \
+    lodemark field 9b-magnets --show lines,strength,neutral,separatrices --out slide.svg\n  \
     lodemark field 9b-magnets --at points.csv > field.csv")]
 pub(super) struct Arguments {
     /// The class folder.
@@ -33,7 +37,16 @@ pub(super) struct Arguments {
     /// Write one picture, to this file, instead of the two: its ending, .svg, .png or .pdf, tells which.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
-    /// Dots per inch of the PNG.
+    /// What is drawn, with commas between: lines (field lines with arrows), neutral (neutral points), separatrices
+    /// (the lines through these), filings (grains as iron filings lie), needles (small compasses), strength (shades
+    /// with a scale).
+    #[arg(long, value_name = "VIEWS", value_delimiter = ',', default_value = "lines,neutral",
+        value_parser = clap::builder::PossibleValuesParser::new(View::ALL.map(View::name)))]
+    show: Vec<String>,
+    /// How the filings are strewn: another number, another handful. It goes with --show filings.
+    #[arg(long, value_name = "N")]
+    seed: Option<u64>,
+    /// Dots per inch of the PNG, and of the filings in the SVG and the PDF.
     #[arg(long, value_name = "DPI", default_value_t = 150, value_parser = clap::value_parser!(u16).range(30..=600))]
     dpi: u16,
     /// Give lines, neutral points, the lines through these and how far density means strength, as JSON.
@@ -50,6 +63,9 @@ pub(super) struct Arguments {
     panel: Option<String>,
 }
 
+/// Strews the filings where no seed is given.
+const USUAL_SEED: u64 = 1;
+
 pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
     let folder = Folder::new(&arguments.dir);
     let worksheet = class::worksheet(&folder)?;
@@ -58,7 +74,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
         tell(&densities(&worksheet, &fields, places, arguments.panel.as_deref())?)?;
         return Ok(Done::Fine);
     }
-    let count = usize::from(arguments.lines);
+    // Lines that nobody sees are not followed.
+    let seen = arguments.json || arguments.density || arguments.show.iter().any(|v| v == View::Lines.name());
+    let count = if seen { usize::from(arguments.lines) } else { 0 };
     let panels = worksheet.panels.iter().zip(&fields);
     let lines: Vec<Vec<FieldLine>> = panels.map(|(panel, field)| field_lines(panel, field, count)).collect();
     if arguments.json {
@@ -71,36 +89,56 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
         }
         return Ok(Done::Fine);
     }
-    let answers: Vec<Answer> = lines
-        .into_iter()
-        .zip(&fields)
-        .map(|(lines, field)| Answer {
-            lines: lines.into_iter().map(|line| line.points).collect(),
-            neutral: field.neutral_points().to_vec(),
-        })
-        .collect();
+    let picture = drawn(&worksheet, &fields, lines, arguments)?;
     let targets = match &arguments.out {
         Some(out) => vec![out.clone()],
         None => vec![arguments.dir.join("field.svg"), arguments.dir.join("field.png")],
     };
     for target in targets {
-        let bytes = picture(&worksheet, &answers, &target, f64::from(arguments.dpi))?;
+        let bytes = written(&picture, &target, f64::from(arguments.dpi))?;
         whole::write(&target, &bytes).map_err(Failure::Stopped)?;
         tell(&format!("{}\n", target.display()))?;
     }
     Ok(Done::Fine)
 }
 
-fn picture(worksheet: &Worksheet, answers: &[Answer], target: &Path, dpi: f64) -> Result<Vec<u8>, Failure> {
+/// What `--show` asks for.
+fn wanted(worksheet: &Worksheet, arguments: &Arguments) -> Result<Wish, Failure> {
+    let views = View::ALL.into_iter().filter(|v| arguments.show.iter().any(|name| name == v.name())).collect();
+    let unusable =
+        |option: &str, what: String, fix: &str| Failure::Unusable(vec![Problem::of_file(option.as_ref(), what, fix)]);
+    if let Some((what, fix)) = views::refused(worksheet, &views) {
+        return Err(unusable("--show", what, fix));
+    }
+    if arguments.seed.is_some() && !views.contains(&View::Filings) {
+        let what = "says how filings lie, and none are shown".into();
+        return Err(unusable("--seed", what, "write --show filings, or leave --seed out"));
+    }
+    Ok(Wish { views, seed: arguments.seed.unwrap_or(USUAL_SEED), dpi: f64::from(arguments.dpi) })
+}
+
+fn drawn(
+    worksheet: &Worksheet,
+    fields: &[PanelField],
+    lines: Vec<Vec<FieldLine>>,
+    arguments: &Arguments,
+) -> Result<Picture, Failure> {
+    let wish = wanted(worksheet, arguments)?;
+    let points = |lines: Vec<FieldLine>| lines.into_iter().map(|line| line.points).collect();
+    let layers = views::layers(worksheet, fields, lines.into_iter().map(points).collect(), &wish);
+    Ok(views::picture(worksheet, &layers))
+}
+
+/// The picture in the kind that the file's name asks for.
+fn written(picture: &Picture, target: &Path, dpi: f64) -> Result<Vec<u8>, Failure> {
     let ending = target.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
     let unusable = |what: String, fix: &str| Failure::Unusable(vec![Problem::of_file(target, what, fix)]);
-    let svg = || answer::svg(worksheet, answers);
     match ending.as_deref() {
-        Some("svg") => Ok(svg().into_bytes()),
+        Some("svg") => Ok(picture.svg().into_bytes()),
         Some("png") => {
-            answer::png(&svg(), dpi).map_err(|e| unusable(e.to_string(), "ask for fewer dots with --dpi"))
+            picture.png(dpi).map_err(|e| unusable(e.to_string(), "ask for fewer dots with --dpi"))
         }
-        Some("pdf") => answer_pdf::pdf(worksheet, answers)
+        Some("pdf") => answer_pdf::of(picture)
             .map_err(|e| unusable(e.to_string(), "ask for another kind, as field.svg")),
         _ => {
             let fix = "let its name end in .svg, .png or .pdf";

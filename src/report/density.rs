@@ -3,7 +3,8 @@
 use image::ImageEncoder;
 
 use super::Sheet;
-use super::picture::{Picture, base64};
+use super::picture::Picture;
+use crate::print::base64;
 use crate::drawing::THERE;
 use crate::geometry::{Point, Rect, polyline};
 

@@ -1,7 +1,7 @@
 //! The look of the pages: black on white, one dark blue, one dark red (both above 7:1 on white), shapes and
 //! patterns wherever something is told apart.
 
-use super::picture::base64;
+use crate::print::base64;
 use sha2::{Digest, Sha256};
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};

@@ -1,9 +1,11 @@
-//! The computed field: flux density a place, plain and several at once, and following lines.
+//! The computed field: flux density a place, plain and several at once, following lines, and
+//! pictures.
 //! `cargo bench --bench field`
 
 use lodemark::geometry::{Point, Rect};
+use lodemark::print::views::{self, View, Wish};
 use lodemark::worksheet::answer::field_lines;
-use lodemark::worksheet::{Kind, Panel, PanelField, Source};
+use lodemark::worksheet::{Kind, Panel, PanelField, Source, Worksheet};
 use std::hint::black_box;
 
 fn main() {
@@ -99,4 +101,28 @@ fn neutral_points(bencher: divan::Bencher<'_, '_>, name: &str) {
 fn answer_20_lines(bencher: divan::Bencher<'_, '_>) {
     let panel = two_bars();
     bencher.bench_local(|| field_lines(&panel, &panel.field(), 20));
+}
+
+/// The pictures of an A4 panel at 200 dots an inch, from the worksheet to the bytes of the PNG, a view each.
+#[divan::bench(args = [View::Lines, View::Filings, View::Needles, View::Strength], sample_count = 10, sample_size = 1)]
+fn picture_200_dpi(bencher: divan::Bencher<'_, '_>, view: View) {
+    const DPI: f64 = 200.0;
+    let worksheet = Worksheet {
+        id: "two-bars".into(),
+        title: "Two bars".into(),
+        page_mm: (297., 210.),
+        panels: vec![two_bars()],
+    };
+    let one_core = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a thread");
+    bencher.bench_local(|| {
+        one_core.install(|| {
+            let field = worksheet.panels[0].field();
+            let count = if view == View::Lines { 20 } else { 0 };
+            let lines =
+                field_lines(&worksheet.panels[0], &field, count).into_iter().map(|l| l.points).collect();
+            let wish = Wish { views: [view].into(), seed: 1, dpi: DPI };
+            let layers = views::layers(&worksheet, &[field], vec![lines], &wish);
+            views::picture(&worksheet, &layers).png(DPI).map(|png| png.len())
+        })
+    });
 }

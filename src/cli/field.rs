@@ -41,10 +41,10 @@ pub(super) struct Arguments {
     /// (the lines through these), filings (grains as iron filings lie), needles (small compasses), strength (shades
     /// with a scale).
     #[arg(long, value_name = "VIEWS", value_delimiter = ',', default_value = "lines,neutral",
-        value_parser = clap::builder::PossibleValuesParser::new(View::ALL.map(View::name)))]
+        conflicts_with_all = ["json", "density", "at"], value_parser = clap::builder::PossibleValuesParser::new(View::ALL.map(View::name)))]
     show: Vec<String>,
     /// How the filings are strewn: another number, another handful. It goes with --show filings.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", conflicts_with_all = ["json", "density", "at"])]
     seed: Option<u64>,
     /// Dots per inch of the PNG, and of the filings in the SVG and the PDF.
     #[arg(long, value_name = "DPI", default_value_t = 150, value_parser = clap::value_parser!(u16).range(30..=600))]
@@ -74,6 +74,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
         tell(&densities(&worksheet, &fields, places, arguments.panel.as_deref())?)?;
         return Ok(Done::Fine);
     }
+    let wish = wanted(&worksheet, arguments)?;
     // Lines that nobody sees are not followed.
     let seen = arguments.json || arguments.density || arguments.show.iter().any(|v| v == View::Lines.name());
     let count = if seen { usize::from(arguments.lines) } else { 0 };
@@ -89,7 +90,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
         }
         return Ok(Done::Fine);
     }
-    let picture = drawn(&worksheet, &fields, lines, arguments)?;
+    let points = |lines: Vec<FieldLine>| lines.into_iter().map(|line| line.points).collect();
+    let layers = views::layers(&worksheet, &fields, lines.into_iter().map(points).collect(), &wish);
+    let picture = views::picture(&worksheet, &layers);
     let targets = match &arguments.out {
         Some(out) => vec![out.clone()],
         None => vec![arguments.dir.join("field.svg"), arguments.dir.join("field.png")],
@@ -104,9 +107,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
 
 /// What `--show` asks for.
 fn wanted(worksheet: &Worksheet, arguments: &Arguments) -> Result<Wish, Failure> {
-    let views = View::ALL.into_iter().filter(|v| arguments.show.iter().any(|name| name == v.name())).collect();
-    let unusable =
-        |option: &str, what: String, fix: &str| Failure::Unusable(vec![Problem::of_file(option.as_ref(), what, fix)]);
+    let views =
+        View::ALL.into_iter().filter(|v| arguments.show.iter().any(|name| name == v.name())).collect();
+    let unusable = |option: &str, what: String, fix: &str| {
+        Failure::Unusable(vec![Problem::of_file(option.as_ref(), what, fix)])
+    };
     if let Some((what, fix)) = views::refused(worksheet, &views) {
         return Err(unusable("--show", what, fix));
     }
@@ -117,29 +122,16 @@ fn wanted(worksheet: &Worksheet, arguments: &Arguments) -> Result<Wish, Failure>
     Ok(Wish { views, seed: arguments.seed.unwrap_or(USUAL_SEED), dpi: f64::from(arguments.dpi) })
 }
 
-fn drawn(
-    worksheet: &Worksheet,
-    fields: &[PanelField],
-    lines: Vec<Vec<FieldLine>>,
-    arguments: &Arguments,
-) -> Result<Picture, Failure> {
-    let wish = wanted(worksheet, arguments)?;
-    let points = |lines: Vec<FieldLine>| lines.into_iter().map(|line| line.points).collect();
-    let layers = views::layers(worksheet, fields, lines.into_iter().map(points).collect(), &wish);
-    Ok(views::picture(worksheet, &layers))
-}
-
 /// The picture in the kind that the file's name asks for.
 fn written(picture: &Picture, target: &Path, dpi: f64) -> Result<Vec<u8>, Failure> {
     let ending = target.extension().map(|e| e.to_string_lossy().to_ascii_lowercase());
     let unusable = |what: String, fix: &str| Failure::Unusable(vec![Problem::of_file(target, what, fix)]);
     match ending.as_deref() {
         Some("svg") => Ok(picture.svg().into_bytes()),
-        Some("png") => {
-            picture.png(dpi).map_err(|e| unusable(e.to_string(), "ask for fewer dots with --dpi"))
+        Some("png") => picture.png(dpi).map_err(|e| unusable(e.to_string(), "ask for fewer dots with --dpi")),
+        Some("pdf") => {
+            answer_pdf::of(picture).map_err(|e| unusable(e.to_string(), "ask for another kind, as field.svg"))
         }
-        Some("pdf") => answer_pdf::of(picture)
-            .map_err(|e| unusable(e.to_string(), "ask for another kind, as field.svg")),
         _ => {
             let fix = "let its name end in .svg, .png or .pdf";
             Err(unusable("is no kind of picture that is written".into(), fix))

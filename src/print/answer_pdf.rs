@@ -47,7 +47,8 @@ pub fn of(picture: &Picture) -> Result<Vec<u8>, PrintError> {
     for piece in &picture.pieces {
         match piece {
             Piece::Shapes(shapes) => {
-                let tree = picture::tree(&picture.alone(shapes)).map_err(|e| PrintError::Pdf(e.to_string()))?;
+                let tree =
+                    picture::tree(&picture.alone(shapes)).map_err(|e| PrintError::Pdf(e.to_string()))?;
                 surface.push_transform(&Transform::from_scale(POINTS_PER_UNIT, POINTS_PER_UNIT));
                 draw(&mut surface, tree.root());
                 surface.pop();

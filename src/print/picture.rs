@@ -162,7 +162,8 @@ impl Picture {
         // Dots that fall on dots are copied; the rest is smoothed.
         let same = (sx - 1.0).abs().max((sy - 1.0).abs()) < 1e-6;
         let (x0, y0) = if same { (x0.round(), y0.round()) } else { (x0, y0) };
-        let quality = if same { tiny_skia::FilterQuality::Nearest } else { tiny_skia::FilterQuality::Bilinear };
+        let quality =
+            if same { tiny_skia::FilterQuality::Nearest } else { tiny_skia::FilterQuality::Bilinear };
         let scale = if same { (1.0, 1.0) } else { (sx as f32, sy as f32) };
         let paint = tiny_skia::PixmapPaint { quality, ..tiny_skia::PixmapPaint::default() };
         let transform = tiny_skia::Transform::from_row(scale.0, 0.0, 0.0, scale.1, x0 as f32, y0 as f32);
@@ -178,8 +179,7 @@ impl Picture {
 pub(super) fn png_of(svg: &str, dpi: f64) -> Result<Vec<u8>, PrintError> {
     let tree = tree(svg)?;
     let scale = dpi / UNITS_PER_INCH;
-    let mut pixmap =
-        pixmap(f64::from(tree.size().width()) * scale, f64::from(tree.size().height()) * scale)?;
+    let mut pixmap = pixmap(f64::from(tree.size().width()) * scale, f64::from(tree.size().height()) * scale)?;
     let transform = tiny_skia::Transform::from_scale(scale as f32, scale as f32);
     resvg::render(&tree, transform, &mut pixmap.as_mut());
     encoded(&pixmap)
@@ -191,9 +191,10 @@ pub(super) fn tree(svg: &str) -> Result<usvg::Tree, PrintError> {
 
 fn pixmap(width: f64, height: f64) -> Result<tiny_skia::Pixmap, PrintError> {
     let failed = |what: &str| PrintError::Png(what.to_owned());
+    let fits = width * height <= MAX_PIXELS;
     let (width, height) = (width.round().max(1.0), height.round().max(1.0));
-    // Also what is no number.
-    if !(width * height <= MAX_PIXELS) {
+    // What is no number does not fit either.
+    if !fits {
         return Err(failed("the picture has too many pixels; ask for fewer dots an inch"));
     }
     tiny_skia::Pixmap::new(width as u32, height as u32).ok_or_else(|| failed("the picture has no size"))

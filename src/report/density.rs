@@ -4,9 +4,9 @@ use image::ImageEncoder;
 
 use super::Sheet;
 use super::picture::Picture;
-use crate::print::base64;
 use crate::drawing::THERE;
 use crate::geometry::{Point, Rect, polyline};
+use crate::print::base64;
 
 /// Side of a cell, mm: finer than two students' hands agree, coarse enough for a small picture.
 const CELL_MM: f64 = 0.8;

@@ -13,6 +13,7 @@ mod marking;
 mod measures;
 mod outputs;
 mod page;
+mod pictures;
 mod print;
 mod ready;
 mod rubrics;

@@ -91,15 +91,13 @@ fn draw_panel(picture: &mut Picture, panel: &Panel, layers: &Layers) {
     if apart {
         picture.put(format_args!("<g id=\"panel-{}-over\">", escape(&panel.id)));
     }
-    panel.sources.iter().for_each(|source| magnet(picture, source));
+    panel.sources.iter().for_each(|source| magnet(picture, source, busy));
     lines(picture, layers, busy);
     needles(picture, layers);
     layers.answer.neutral.iter().for_each(|p| neutral(picture, *p));
     numbers(picture, layers);
-    picture.rect(
-        panel.frame,
-        &format!("fill=\"none\" stroke=\"{FRAME}\" stroke-width=\"{FRAME_STROKE_MM}\""),
-    );
+    picture
+        .rect(panel.frame, &format!("fill=\"none\" stroke=\"{FRAME}\" stroke-width=\"{FRAME_STROKE_MM}\""));
     picture.put(format_args!("</g>"));
 }
 
@@ -132,7 +130,9 @@ fn lines(picture: &mut Picture, layers: &Layers, busy: bool) {
     let tips = paths(all_heads.iter().map(<[Point; 3]>::as_slice), true);
     let round = "stroke-linejoin=\"round\"";
     if busy {
-        let casing = format!("stroke=\"{PAPER}\" stroke-opacity=\"{CASING_COVER}\" stroke-width=\"{CASING_MM}\" {round}");
+        let casing = format!(
+            "stroke=\"{PAPER}\" stroke-opacity=\"{CASING_COVER}\" stroke-width=\"{CASING_MM}\" {round}"
+        );
         picture.path(&format!("{field}{parting}"), &format!("fill=\"none\" {casing}"));
     }
     picture.path(
@@ -153,7 +153,8 @@ fn needles(picture: &mut Picture, layers: &Layers) {
             Mm(needle.at.y),
             Mm(super::needles::CASE_MM),
         ));
-        let look = |fill| format!("fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"0.2\" stroke-linejoin=\"round\"");
+        let look =
+            |fill| format!("fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"0.2\" stroke-linejoin=\"round\"");
         picture.path(&path(&needle.half(false), true), &look(PAPER));
         picture.path(&path(&needle.half(true), true), &look(INK));
     }
@@ -182,14 +183,16 @@ fn numbers(picture: &mut Picture, layers: &Layers) {
             *point = label.at + off.x * label.way + off.y * across;
         }
         let data = paths(polygons.iter().map(Vec::as_slice), true);
-        let rim = format!("fill=\"{PAPER}\" stroke=\"{PAPER}\" stroke-width=\"{NUMBER_RIM_MM}\" stroke-linejoin=\"round\"");
+        let rim = format!(
+            "fill=\"{PAPER}\" stroke=\"{PAPER}\" stroke-width=\"{NUMBER_RIM_MM}\" stroke-linejoin=\"round\""
+        );
         picture.path(&data, &rim);
         picture.path(&data, &format!("fill=\"{INK}\""));
     }
 }
 
-/// A source: its halves tinted, its outline, its letters.
-fn magnet(picture: &mut Picture, source: &Source) {
+/// A source: its halves tinted, its outline, its letters; over shades or grains with a rim of paper.
+fn magnet(picture: &mut Picture, source: &Source, busy: bool) {
     let outline = source.outline().polygon;
     if let Some(side) = north_side(source) {
         for (tint, sign) in [(NORTH, 1.0), (SOUTH, -1.0)] {
@@ -207,12 +210,18 @@ fn magnet(picture: &mut Picture, source: &Source) {
             picture.path(&path(&outline, true), &format!("fill=\"{tint}\""));
         }
     }
-    picture.path(
-        &path(&outline, true),
-        &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"{OUTLINE_STROKE_MM}\""),
-    );
+    let outline = path(&outline, true);
     let letters = poles::letters(source);
-    picture.path(&paths(letters.iter().flatten().map(Vec::as_slice), true), &format!("fill=\"{INK}\""));
+    let letters = paths(letters.iter().flatten().map(Vec::as_slice), true);
+    // Of the others the letters stand on a tint.
+    let beside = matches!(source.kind, Kind::Coil { .. } | Kind::Dipole { .. } | Kind::Plate { .. });
+    if busy && beside {
+        let rim = format!("stroke=\"{PAPER}\" stroke-width=\"{CASING_MM}\" stroke-linejoin=\"round\"");
+        picture.path(&outline, &format!("fill=\"none\" {rim}"));
+        picture.path(&letters, &format!("fill=\"{PAPER}\" {rim}"));
+    }
+    picture.path(&outline, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"{OUTLINE_STROKE_MM}\""));
+    picture.path(&letters, &format!("fill=\"{INK}\""));
 }
 
 /// How far a place lies on the north side of a source, mm; none where it has no halves.

@@ -20,7 +20,7 @@ const RADIUS_MM: [f64; 2] = [0.11, 0.19];
 /// Darkness of the noise under a grain, of 1.
 const WEIGHT: [f64; 2] = [0.65, 1.0];
 /// Share of the cells that hold a grain where the field is weakest and strongest.
-const FILLED: [f64; 2] = [0.10, 0.92];
+const FILLED: [f64; 2] = [0.10, 0.84];
 /// The share grows with this power of the strength; above 1 it leaves the weak parts of the picture light.
 const FILLED_POWER: f64 = 1.25;
 /// Half the length along which the noise is summed, mm, where the field is weakest and strongest.
@@ -202,11 +202,14 @@ mod tests {
     use super::*;
     use crate::geometry::turn_deg;
 
-    const DPI: f64 = 150.0;
+    const DPI: f64 = 300.0;
 
+    /// A bar in a small frame.
     fn of_bar(seed: u64) -> (PanelField, Grains) {
-        let field = panel(vec![bar(148.5, 115., 25.)]).field();
-        let grains = grains(&field, Point::new(12., 25.), DPI, seed);
+        let mut panel = panel(vec![bar(148.5, 115., 25.)]);
+        panel.frame = Rect::new(88., 75., 208., 155.);
+        let field = panel.field();
+        let grains = grains(&field, Point::new(80., 55.), DPI, seed);
         (field, grains)
     }
 
@@ -217,7 +220,10 @@ mod tests {
         let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
         for j in y - radius..=y + radius {
             for i in x - radius..=x + radius {
-                let (gx, gy) = (at(i + 1, j) - at(i - 1, j), at(i, j + 1) - at(i, j - 1));
+                // H. Scharr's weights (thesis, Heidelberg 2000): next to no way is preferred.
+                let column = |i: usize| 3.0 * at(i, j - 1) + 10.0 * at(i, j) + 3.0 * at(i, j + 1);
+                let row = |j: usize| 3.0 * at(i - 1, j) + 10.0 * at(i, j) + 3.0 * at(i + 1, j);
+                let (gx, gy) = (column(i + 1) - column(i - 1), row(j + 1) - row(j - 1));
                 xx += gx * gx;
                 xy += gx * gy;
                 yy += gy * gy;
@@ -230,11 +236,11 @@ mod tests {
     /// Turns between the streaks and the plain form of the field, at places all over the picture, degrees, 0 to 90.
     fn turns(field: &PanelField, grains: &Grains, bend_deg: f64) -> Vec<f64> {
         let mut turns = Vec::new();
-        for y in (30..grains.height - 30).step_by(23) {
-            for x in (30..grains.width - 30).step_by(29) {
+        for y in (30..grains.height - 30).step_by(41) {
+            for x in (30..grains.width - 30).step_by(37) {
                 let p = grains.area.origin() + (25.4 / DPI) * Vec2::new(x as f64 + 0.5, y as f64 + 0.5);
                 let near = field.outlines().iter().any(|o| o.distance(p) < 4.0);
-                if let Some(way) = streak(grains, x, y, 12).filter(|_| !near) {
+                if let Some(way) = streak(grains, x, y, 24).filter(|_| !near) {
                     let b = field.bodies().b_plain([p.x, -p.y, 0.0]);
                     let turn = turn_deg(Vec2::new(b[0], -b[1]), way) + bend_deg;
                     let turn = turn.rem_euclid(180.0);
@@ -251,7 +257,13 @@ mod tests {
         let (field, grains) = of_bar(1);
         let found = turns(&field, &grains, 0.0);
         let at = |share: f64| found[(share * (found.len() - 1) as f64) as usize];
-        assert!(found.len() > 1000 && at(0.5) < 3.0 && at(0.9) < 10.0, "{} {} {}", found.len(), at(0.5), at(0.9));
+        assert!(
+            found.len() > 500 && at(0.5) < 2.0 && at(0.9) < 6.0,
+            "{} {} {}",
+            found.len(),
+            at(0.5),
+            at(0.9)
+        );
         // The measure can fail: against a field turned by 30 degrees it finds those.
         let turned = turns(&field, &grains, 30.0);
         assert!((turned[turned.len() / 2] - 30.0).abs() < 3.0);
@@ -270,13 +282,13 @@ mod tests {
                 continue;
             }
             let away = outline.distance(p);
-            let sum = if away < 10.0 { &mut near } else { &mut far };
-            if away < 10.0 || away > 60.0 {
+            let sum = if away < 5.0 { &mut near } else { &mut far };
+            if away < 5.0 || away > 35.0 {
                 *sum = (sum.0 + f64::from(*cover) / 255.0, sum.1 + 1.0);
             }
         }
         let (near, far) = (near.0 / near.1, far.0 / far.1);
-        assert!(near > 2.5 * far && far > 0.02 && near < 0.85, "{near} {far}");
+        assert!(near > 2.0 * far && far > 0.02 && near < 0.85, "{near} {far}");
     }
 
     #[test]
@@ -286,15 +298,13 @@ mod tests {
         assert!(one == five && one != of_bar(4).1);
     }
 
-    /// The picture holds the same ink at twice the dots.
+    /// The picture holds about the same ink at half the dots.
     #[test]
     fn grains_do_not_depend_on_the_dots() {
-        let field = panel(vec![bar(148.5, 115., 25.)]).field();
-        let mean = |dpi: f64| {
-            let grains = grains(&field, Point::new(12., 25.), dpi, 5);
-            grains.cover.iter().map(|c| f64::from(*c)).sum::<f64>() / grains.cover.len() as f64
-        };
-        let (coarse, fine) = (mean(150.0), mean(300.0));
-        assert!((coarse / fine - 1.0).abs() < 0.15, "{coarse} {fine}");
+        let (field, fine) = of_bar(5);
+        let coarse = grains(&field, Point::new(80., 55.), DPI / 2.0, 5);
+        let mean = |g: &Grains| g.cover.iter().map(|c| f64::from(*c)).sum::<f64>() / g.cover.len() as f64;
+        let ratio = mean(&coarse) / mean(&fine);
+        assert!((ratio - 1.0).abs() < 0.15, "{ratio}");
     }
 }

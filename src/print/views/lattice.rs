@@ -9,6 +9,9 @@ use rayon::prelude::*;
 
 /// Spacing of the corners, mm: a fifth of the shortest grain.
 const STEP_MM: f64 = 0.2;
+/// The first corner lies so far outside the frame, mm: no row of corners then runs along the side of an outline that lies
+/// at round millimetres.
+const BEFORE_MM: [f64; 2] = [0.0937, 0.0871];
 /// Of so many corners one is taken to tell how strong the field is over the panel.
 const ONE_IN: usize = 7;
 /// Shares of the places between which strength is told, from the weakest.
@@ -33,6 +36,7 @@ enum Cell {
 pub(super) struct Lattice<'a> {
     field: &'a PanelField,
     frame: Rect,
+    first: Point,
     columns: usize,
     b: Vec<[f32; 2]>,
     cells: Vec<Cell>,
@@ -43,9 +47,11 @@ pub(super) struct Lattice<'a> {
 impl<'a> Lattice<'a> {
     pub(super) fn of(field: &'a PanelField) -> Self {
         let frame = field.frame();
-        let corners = |side: f64| (side / STEP_MM).ceil() as usize + 1;
+        let first = frame.origin() - Vec2::from((BEFORE_MM[0], BEFORE_MM[1]));
+        // One more for what lies before the frame, and one to close the last cell.
+        let corners = |side: f64| (side / STEP_MM).ceil() as usize + 2;
         let (columns, rows) = (corners(frame.width()), corners(frame.height()));
-        let place = |i: usize, j: usize| frame.origin() + STEP_MM * Vec2::new(i as f64, j as f64);
+        let place = |i: usize, j: usize| first + STEP_MM * Vec2::new(i as f64, j as f64);
         let all: Vec<(Vec<[f32; 2]>, Vec<u32>)> = (0..rows)
             .into_par_iter()
             .map(|j| {
@@ -72,7 +78,7 @@ impl<'a> Lattice<'a> {
         let cells = (0..b.len()).map(cell).collect();
         let outside = b.iter().zip(&within).filter(|(_, within)| **within & closed == 0).step_by(ONE_IN);
         let ends = ends(outside.map(|(b, _)| f64::from(b[0]).hypot(f64::from(b[1]))).collect());
-        Self { field, frame, columns, b, cells, ends }
+        Self { field, frame, first, columns, b, cells, ends }
     }
 
     pub(super) fn frame(&self) -> Rect {
@@ -85,7 +91,7 @@ impl<'a> Lattice<'a> {
         if !self.frame.contains(p) {
             return None;
         }
-        let (u, v) = ((p.x - self.frame.x0) / STEP_MM, (p.y - self.frame.y0) / STEP_MM);
+        let (u, v) = ((p.x - self.first.x) / STEP_MM, (p.y - self.first.y) / STEP_MM);
         let (i, j) = (u as usize, v as usize);
         let k = j * self.columns + i;
         let b = match self.cells[k] {
@@ -130,7 +136,8 @@ fn ends(mut strengths: Vec<f64>) -> [f64; 2] {
         return [0.0, LEAST_FACTOR.ln()];
     }
     strengths.sort_by(f64::total_cmp);
-    let at = |share: f64| strengths[(share * (strengths.len() - 1) as f64).round() as usize].max(NOTHING).ln();
+    let at =
+        |share: f64| strengths[(share * (strengths.len() - 1) as f64).round() as usize].max(NOTHING).ln();
     let (low, high) = (at(WEAKEST_SHARE), at(STRONGEST_SHARE));
     let lacking = (LEAST_FACTOR.ln() - (high - low)).max(0.0);
     [low - lacking / 2.0, high + lacking / 2.0]
@@ -147,7 +154,10 @@ mod tests {
             let field = panel.field();
             let lattice = Lattice::of(&field);
             for n in 0..4000 {
-                let p = Point::new(20.0 + f64::from(n * 37 % 2570) / 10.0, 45.0 + f64::from(n * 53 % 1400) / 10.0);
+                let p = Point::new(
+                    20.0 + f64::from(n * 37 % 2570) / 10.0,
+                    45.0 + f64::from(n * 53 % 1400) / 10.0,
+                );
                 let hidden = field.outlines().iter().any(|o| !o.open && o.contains(p));
                 assert_eq!(lattice.b(p).is_none(), hidden, "{p:?}");
                 if let Some(b) = lattice.b(p) {

@@ -20,7 +20,7 @@ pub use strength::{Label, Region};
 
 use super::answer::Answer;
 use crate::geometry::Point;
-use crate::worksheet::{Panel, PanelField, Worksheet};
+use crate::worksheet::{End, Panel, PanelField, Worksheet};
 use std::collections::BTreeSet;
 
 /// A way to show a field.
@@ -91,7 +91,12 @@ pub fn refused(worksheet: &Worksheet, views: &BTreeSet<View>) -> Option<(String,
 }
 
 /// The layers of every panel. `lines` are the computed lines of each panel, left out where they are not asked for.
-pub fn layers(worksheet: &Worksheet, fields: &[PanelField], lines: Vec<Vec<Vec<Point>>>, wish: &Wish) -> Vec<Layers> {
+pub fn layers(
+    worksheet: &Worksheet,
+    fields: &[PanelField],
+    lines: Vec<Vec<Vec<Point>>>,
+    wish: &Wish,
+) -> Vec<Layers> {
     let shows = |view: View| wish.views.contains(&view);
     let origin = draw::origin(worksheet);
     let mut all: Vec<Layers> = fields
@@ -116,8 +121,12 @@ pub fn layers(worksheet: &Worksheet, fields: &[PanelField], lines: Vec<Vec<Vec<P
     all
 }
 
+/// Those that run into a neutral point from another, or back into their own, are found from both ends: one is left out.
 fn separatrices(field: &PanelField) -> Vec<Vec<Point>> {
-    field.separatrices().into_iter().map(|s| s.trace.points).collect()
+    let all = field.separatrices().into_iter();
+    all.filter(|s| s.outwards || !matches!(s.trace.end, End::Neutral | End::Closed))
+        .map(|s| s.trace.points)
+        .collect()
 }
 
 /// Works out the strength of the panels of one unit.
@@ -127,7 +136,7 @@ fn shade(panels: &[Panel], fields: &[PanelField], electric: bool, all: &mut [Lay
     let levels = strength::levels(&strengths.iter().collect::<Vec<_>>());
     for (n, of) in chosen.into_iter().zip(&strengths) {
         let regions = of.regions(&levels);
-        let labels = strength::labels(&fields[n], &regions);
+        let labels = strength::labels(&fields[n], &regions, &all[n].answer.lines);
         all[n].strength = Some((regions, labels));
     }
 }
@@ -172,7 +181,8 @@ pub(super) mod tests {
     pub(crate) fn everything(worksheet: &Worksheet, views: &[View]) -> Vec<Layers> {
         let fields: Vec<PanelField> = worksheet.panels.iter().map(Panel::field).collect();
         let wish = Wish { views: views.iter().copied().collect(), seed: 1, dpi: 100.0 };
-        let lines = worksheet.panels.iter().map(|_| vec![vec![Point::new(30., 60.), Point::new(90., 60.)]]).collect();
+        let lines =
+            worksheet.panels.iter().map(|_| vec![vec![Point::new(30., 60.), Point::new(90., 60.)]]).collect();
         layers(worksheet, &fields, lines, &wish)
     }
 
@@ -188,6 +198,14 @@ pub(super) mod tests {
             assert_eq!(!layers.needles.is_empty(), view == View::Needles);
             assert_eq!(layers.strength.is_some(), view == View::Strength);
         }
+    }
+
+    /// Two wires alike: the figure of eight through the point between them, each of its loops once.
+    #[test]
+    fn a_separatrix_that_comes_back_is_drawn_once() {
+        let worksheet = sheet(vec![panel(vec![wire(115., 115.), wire(182., 115.)])]);
+        let [layers] = everything(&worksheet, &[View::Separatrices]).try_into().unwrap();
+        assert_eq!(layers.separatrices.len(), 2);
     }
 
     #[test]
@@ -210,9 +228,8 @@ pub(super) mod tests {
         ]);
         worksheet.panels[1].id = "B".into();
         let all = everything(&worksheet, &[View::Strength]);
-        let levels = |n: usize| -> Vec<f64> {
-            all[n].strength.as_ref().unwrap().0.iter().map(|r| r.level).collect()
-        };
+        let levels =
+            |n: usize| -> Vec<f64> { all[n].strength.as_ref().unwrap().0.iter().map(|r| r.level).collect() };
         assert_eq!(levels(0), levels(2));
         assert_ne!(levels(0), levels(1));
     }

@@ -75,13 +75,17 @@ mod tests {
             let b = Vec2::new(b[0], -b[1]);
             assert!(needle.way.dot(b) > (1.0 - 1e-9) * b.hypot());
             let [tip, ..] = needle.half(true);
-            assert!(((tip - needle.at).hypot() - HALF_LENGTH_MM).abs() < 1e-9 && (tip - needle.at).dot(b) > 0.0);
+            assert!(
+                ((tip - needle.at).hypot() - HALF_LENGTH_MM).abs() < 1e-9 && (tip - needle.at).dot(b) > 0.0
+            );
         }
         let near = |x: f64, y: f64| {
             let p = Point::new(x, y);
             all.iter().min_by(|a, b| a.at.distance(p).total_cmp(&b.at.distance(p))).unwrap()
         };
-        assert!(near(190., 115.).way.x > 0.9 && near(105., 115.).way.x > 0.9 && near(148.5, 139.).way.x < -0.9);
+        assert!(
+            near(190., 115.).way.x > 0.9 && near(105., 115.).way.x > 0.9 && near(148.5, 139.).way.x < -0.9
+        );
     }
 
     #[test]
@@ -90,9 +94,15 @@ mod tests {
         let neutral = field.neutral_points()[0];
         let all = needles(&field);
         for n in &all {
-            assert!(field.outlines().iter().all(|o| o.distance(n.at) > CASE_MM) && n.at.distance(neutral) > CASE_MM);
+            assert!(
+                field.outlines().iter().all(|o| o.distance(n.at) > CASE_MM)
+                    && n.at.distance(neutral) > CASE_MM
+            );
             assert!(field.frame().inset(-CASE_MM).contains(n.at));
-            assert!(all.iter().any(|m| m.at.distance(Point::new(297. - n.at.x, n.at.y)) < 1e-9), "no mirror image");
+            assert!(
+                all.iter().any(|m| m.at.distance(Point::new(297. - n.at.x, n.at.y)) < 1e-9),
+                "no mirror image"
+            );
         }
     }
 }

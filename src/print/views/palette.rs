@@ -10,7 +10,7 @@ const LIGHTNESS: [f64; 2] = [97.0, 40.0];
 const HUE_DEG: [f64; 2] = [105.0, 300.0];
 /// Chroma at the ends, and what is added in the middle: all of it lies within sRGB.
 const CHROMA: [f64; 2] = [10.0, 34.0];
-const CHROMA_MIDDLE: f64 = 12.0;
+const CHROMA_MIDDLE: f64 = 8.0;
 
 /// White point D65 of CIE XYZ.
 const WHITE: [f64; 3] = [0.950_47, 1.0, 1.088_83];
@@ -32,7 +32,8 @@ pub(super) fn hex([r, g, b]: [u8; 3]) -> String {
 /// L*a*b* to sRGB; what lies outside sRGB is cut off at its limits.
 fn srgb([l, a, b]: [f64; 3]) -> [u8; 3] {
     let y = (l + 16.0) / 116.0;
-    let back = |f: f64| if f > 6.0 / 29.0 { f.powi(3) } else { 3.0 * (6.0f64 / 29.0).powi(2) * (f - 4.0 / 29.0) };
+    let back =
+        |f: f64| if f > 6.0 / 29.0 { f.powi(3) } else { 3.0 * (6.0f64 / 29.0).powi(2) * (f - 4.0 / 29.0) };
     let [x, y, z] = [WHITE[0] * back(y + a / 500.0), WHITE[1] * back(y), WHITE[2] * back(y - b / 200.0)];
     [
         3.240_454_2 * x - 1.537_138_5 * y - 0.498_531_4 * z,
@@ -71,7 +72,13 @@ pub(crate) mod tests {
             0.212_672_9 * r + 0.715_152_2 * g + 0.072_175_0 * b,
             0.019_333_9 * r + 0.119_192_0 * g + 0.950_304_1 * b,
         ];
-        let f = |t: f64| if t > (6.0f64 / 29.0).powi(3) { t.cbrt() } else { t * (29.0f64 / 6.0).powi(2) / 3.0 + 4.0 / 29.0 };
+        let f = |t: f64| {
+            if t > (6.0f64 / 29.0).powi(3) {
+                t.cbrt()
+            } else {
+                t * (29.0f64 / 6.0).powi(2) / 3.0 + 4.0 / 29.0
+            }
+        };
         let [x, y, z] = [f(xyz[0] / WHITE[0]), f(xyz[1] / WHITE[1]), f(xyz[2] / WHITE[2])];
         [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
     }
@@ -80,15 +87,29 @@ pub(crate) mod tests {
     /// IEEE Trans. Vis. Comput. Graph. 15 (2009) 1291, severity 1.0 (from memory, agrees with public copies). For tritan vision the paper itself
     /// calls its model rough.
     const DEFICIENT: [[[f64; 3]; 3]; 3] = [
-        [[0.152_286, 1.052_583, -0.204_868], [0.114_503, 0.786_281, 0.099_216], [-0.003_882, -0.048_116, 1.051_998]],
-        [[0.367_322, 0.860_646, -0.227_968], [0.280_085, 0.672_501, 0.047_413], [-0.011_820, 0.042_940, 0.968_881]],
-        [[1.255_528, -0.076_749, -0.178_779], [-0.078_411, 0.930_809, 0.147_602], [0.004_733, 0.691_367, 0.303_900]],
+        [
+            [0.152_286, 1.052_583, -0.204_868],
+            [0.114_503, 0.786_281, 0.099_216],
+            [-0.003_882, -0.048_116, 1.051_998],
+        ],
+        [
+            [0.367_322, 0.860_646, -0.227_968],
+            [0.280_085, 0.672_501, 0.047_413],
+            [-0.011_820, 0.042_940, 0.968_881],
+        ],
+        [
+            [1.255_528, -0.076_749, -0.178_779],
+            [-0.078_411, 0.930_809, 0.147_602],
+            [0.004_733, 0.691_367, 0.303_900],
+        ],
     ];
 
     /// How a colour is seen: as it is, by each kind of colour-blind eye, and in grey.
     fn seen(rgb: [u8; 3]) -> Vec<[f64; 3]> {
         let plain = linear(rgb);
-        let by = |m: &[[f64; 3]; 3]| m.map(|row| row.iter().zip(plain).map(|(a, b)| a * b).sum::<f64>().clamp(0.0, 1.0));
+        let by = |m: &[[f64; 3]; 3]| {
+            m.map(|row| row.iter().zip(plain).map(|(a, b)| a * b).sum::<f64>().clamp(0.0, 1.0))
+        };
         let mut all = vec![lab(plain)];
         all.extend(DEFICIENT.iter().map(|m| lab(by(m))));
         all.push(lab([luminance(rgb); 3]));
@@ -98,7 +119,8 @@ pub(crate) mod tests {
     /// The smallest distance (CIE 1976 colour difference) of two colours over all these eyes. A difference of about 2.3
     /// is just noticed side by side (M. Mahy et al., Color Res. Appl. 19 (1994) 105, from memory).
     pub(crate) fn apart(a: [u8; 3], b: [u8; 3]) -> f64 {
-        let distance = |(p, q): ([f64; 3], [f64; 3])| p.iter().zip(q).map(|(u, v)| (u - v).powi(2)).sum::<f64>().sqrt();
+        let distance =
+            |(p, q): ([f64; 3], [f64; 3])| p.iter().zip(q).map(|(u, v)| (u - v).powi(2)).sum::<f64>().sqrt();
         seen(a).into_iter().zip(seen(b)).map(distance).fold(f64::INFINITY, f64::min)
     }
 
@@ -108,15 +130,17 @@ pub(crate) mod tests {
         assert_eq!((srgb([100.0, 0.0, 0.0]), srgb([0.0, 0.0, 0.0])), ([255; 3], [0; 3]));
         assert_eq!(srgb([50.0, 0.0, 0.0]), [119; 3]);
         assert!((luminance([119; 3]) - 0.1842).abs() < 2e-3);
-        assert!(lab(linear([255, 255, 255])).iter().zip([100.0, 0.0, 0.0]).all(|(a, b)| (a - b).abs() < 0.02));
+        assert!(
+            lab(linear([255, 255, 255])).iter().zip([100.0, 0.0, 0.0]).all(|(a, b)| (a - b).abs() < 0.02)
+        );
     }
 
     #[test]
     fn shades_darken_steadily_and_stay_within_srgb() {
-        let all: Vec<[u8; 3]> = (0..=200).map(|i| shade(f64::from(i) / 200.0)).collect();
-        assert!(all.windows(2).all(|w| luminance(w[0]) >= luminance(w[1])));
+        let all: Vec<[u8; 3]> = (0..=100).map(|i| shade(f64::from(i) / 100.0)).collect();
+        assert!(all.windows(2).all(|w| luminance(w[0]) > luminance(w[1])));
         for (i, rgb) in all.iter().enumerate() {
-            let wanted = LIGHTNESS[0] + (LIGHTNESS[1] - LIGHTNESS[0]) * i as f64 / 200.0;
+            let wanted = LIGHTNESS[0] + (LIGHTNESS[1] - LIGHTNESS[0]) * i as f64 / 100.0;
             let [l, ..] = lab(linear(*rgb));
             assert!((l - wanted).abs() < 0.8, "{rgb:?}: cut off at the limits of sRGB ({l} for {wanted})");
         }

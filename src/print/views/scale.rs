@@ -31,7 +31,11 @@ pub(super) struct Scale {
 
 impl Scale {
     fn title(&self) -> &'static str {
-        if self.electric { "Field strength along the paper, kV/m" } else { "Flux density along the paper, mT" }
+        if self.electric {
+            "Field strength along the paper, kV/m"
+        } else {
+            "Flux density along the paper, mT"
+        }
     }
 }
 
@@ -47,9 +51,8 @@ pub(super) fn draw(picture: &mut Picture, scale: &Scale, top: f64, frames: Rect)
     }
     let stroke = format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"{STROKE_MM}\"");
     picture.rect(Rect::new(edge(0), y0, edge(shades), y1), &stroke);
-    let ticks: String = (1..shades)
-        .map(|k| path(&[Point::new(edge(k), y0), Point::new(edge(k), y1 + 0.8)], false))
-        .collect();
+    let ticks: String =
+        (1..shades).map(|k| path(&[Point::new(edge(k), y0), Point::new(edge(k), y1 + 0.8)], false)).collect();
     picture.path(&ticks, &stroke);
     picture.words.push(TextLine {
         at: Point::new(frames.x0, top + TITLE_MM),
@@ -80,7 +83,8 @@ mod tests {
 
     #[test]
     fn numbers_stand_under_their_borders_and_never_overlap() {
-        let scale = Scale { levels: vec![0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0], electric: false };
+        let scale =
+            Scale { levels: vec![0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0], electric: false };
         for frame in [40.0, 100.0, 257.0] {
             let mut picture = Picture::new(String::new(), Rect::new(0., 0., 300., 100.));
             draw(&mut picture, &scale, 50.0, Rect::new(20., 10., 20. + frame, 45.));

@@ -26,6 +26,10 @@ const NOTHING: f64 = 1e-9;
 
 /// Distance of a number on a line of equal strength from the frame, outlines and other numbers, mm.
 const LABEL_CLEAR_MM: f64 = 7.0;
+/// Distance of a number from the lines that are drawn, mm, where there is room; every third of their points, at most
+/// 0.5 mm apart, is looked at.
+const LABEL_OFF_LINE_MM: f64 = 3.4;
+const LINE_POINTS: usize = 3;
 /// Shortest line of equal strength that carries a number, mm.
 const LABEL_FROM_MM: f64 = 24.0;
 /// Spacing of the places that are tried for a number, mm.
@@ -65,7 +69,8 @@ impl Strength {
         let places = grid.places();
         let closed: Vec<_> = field.outlines().iter().filter(|o| !o.open).collect();
         let hidden: Vec<bool> = places.iter().map(|p| closed.iter().any(|o| o.contains(*p))).collect();
-        let strength: Vec<f64> = field.b_many(&places).iter().map(|b| b[0].hypot(b[1]).max(NOTHING)).collect();
+        let strength: Vec<f64> =
+            field.b_many(&places).iter().map(|b| b[0].hypot(b[1]).max(NOTHING)).collect();
         let mut outside: Vec<f64> =
             strength.iter().zip(&hidden).filter(|(_, hidden)| !**hidden).map(|(v, _)| *v).collect();
         outside.sort_by(f64::total_cmp);
@@ -144,16 +149,23 @@ fn round(step: f64, decade: i32) -> f64 {
 fn equal_steps(low: f64, high: f64) -> Vec<f64> {
     let decade = ((high - low) / MOST_LEVELS as f64).log10().floor() as i32;
     for (step, decade) in [(1.0, decade), (2.0, decade), (2.5, decade), (5.0, decade), (1.0, decade + 1)] {
-        let (from, to) = ((low / round(step, decade)).ceil() as i64, (high / round(step, decade)).floor() as i64);
+        let (from, to) =
+            ((low / round(step, decade)).ceil() as i64, (high / round(step, decade)).floor() as i64);
         if to - from < MOST_LEVELS as i64 {
-            return (from..=to).map(|n| round(step * n as f64, decade)).filter(|v| *v > low && *v < high).collect();
+            return (from..=to)
+                .map(|n| round(step * n as f64, decade))
+                .filter(|v| *v > low && *v < high)
+                .collect();
         }
     }
     Vec::new()
 }
 
-/// One number for each region's longest border that has room for it, away from frame, outlines and other numbers.
-pub(super) fn labels(field: &PanelField, regions: &[Region]) -> Vec<Label> {
+/// One number for each region's longest border that has room for it, away from frame, outlines and other numbers, and off
+/// the lines that are drawn.
+pub(super) fn labels(field: &PanelField, regions: &[Region], lines: &[Vec<Point>]) -> Vec<Label> {
+    let drawn: Vec<Point> = lines.iter().flat_map(|line| line.iter().step_by(LINE_POINTS).copied()).collect();
+    let on_line = |p: Point| drawn.iter().any(|q| q.distance(p) < LABEL_OFF_LINE_MM);
     let room = field.frame().inset(-LABEL_CLEAR_MM);
     let mut placed: Vec<Label> = Vec::new();
     for region in regions {
@@ -167,13 +179,14 @@ pub(super) fn labels(field: &PanelField, regions: &[Region]) -> Vec<Label> {
             .filter_map(|k| {
                 let at = k as f64 * LABEL_STEP_MM;
                 let p = polyline::point_at(line, at)?;
-                let way = polyline::point_at(line, at + LABEL_WAY_MM)? - polyline::point_at(line, at - LABEL_WAY_MM)?;
+                let way = polyline::point_at(line, at + LABEL_WAY_MM)?
+                    - polyline::point_at(line, at - LABEL_WAY_MM)?;
                 let outlines = field.outlines().iter().map(|o| o.boundary_distance(p));
                 let others = placed.iter().map(|l| l.at.distance(p));
                 let clear = outlines.chain(others).fold(f64::INFINITY, f64::min);
                 let inside = field.outlines().iter().any(|o| !o.open && o.contains(p));
                 (room.contains(p) && clear > LABEL_CLEAR_MM && !inside && way.hypot() > LABEL_WAY_MM)
-                    .then_some((steepness(way), p, way))
+                    .then(|| (f64::from(u8::from(on_line(p))) + steepness(way), p, way))
             })
             .min_by(|a, b| a.0.total_cmp(&b.0));
         if let Some((_, at, way)) = best {
@@ -201,14 +214,21 @@ mod tests {
 
     #[test]
     fn levels_are_round_and_few() {
-        let of = |outside: Vec<f64>| Strength { grid: Grid::over(crate::geometry::Rect::new(0., 0., 1., 1.), 1.0), outside };
+        let of = |outside: Vec<f64>| Strength {
+            grid: Grid::over(crate::geometry::Rect::new(0., 0., 1., 1.), 1.0),
+            outside,
+        };
         let spread = |low: f64, high: f64| {
             of((0..1000).map(|i| low * (high / low).powf(f64::from(i) / 999.0)).collect())
         };
         assert_eq!(levels(&[&spread(0.15, 31.0)]), [0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0]);
         assert_eq!(levels(&[&spread(0.0015, 31.0)]), [0.003, 0.01, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0]);
         assert_eq!(levels(&[&spread(1.5, 3.1)]), [1.6, 1.8, 2.0, 2.2, 2.4, 2.6, 2.8, 3.0]);
-        assert!(levels(&[&spread(1.0, 1.01)]).is_empty() && levels(&[&of(vec![])]).is_empty() && levels(&[]).is_empty());
+        assert!(
+            levels(&[&spread(1.0, 1.01)]).is_empty()
+                && levels(&[&of(vec![])]).is_empty()
+                && levels(&[]).is_empty()
+        );
         assert!(levels(&[&spread(1e-9, 1e9)]).len() <= MOST_LEVELS);
         assert_eq!(levels(&[&spread(1.5, 3.1), &spread(0.15, 1.0)]), [0.2, 0.5, 1.0, 2.0]);
         assert_eq!(written(0.003), "0.003");
@@ -254,7 +274,7 @@ mod tests {
     fn numbers_stand_on_their_lines_apart_and_upright() {
         let field = panel(vec![bar(148.5, 115., 0.)]).field();
         let strength = Strength::of(&field);
-        let found = labels(&field, &strength.regions(&levels(&[&strength])));
+        let found = labels(&field, &strength.regions(&levels(&[&strength])), &[]);
         assert!(found.len() >= 4, "{found:?}");
         for (i, label) in found.iter().enumerate() {
             let b = field.b(label.at);

@@ -26,10 +26,13 @@ const GLOBE_ARROWS: &str = "Arrows: as a compass points, towards geographic nort
 const COIL_ARROWS: &str = "Arrows: out of a coil’s N end, through it from S to N.";
 const WIRE_ARROWS: &str = "Arrows: round a wire by the right hand, thumb along the current.";
 const CHARGE_ARROWS: &str = "Arrows: from plus to minus.";
-const FILINGS_WORDS: &str = "Grains: along the field and more of them where it is stronger, as iron filings lie.";
-const SEMOLINA_WORDS: &str = "Grains: along the field and more of them where it is stronger, as semolina in oil lies.";
+const FILINGS_WORDS: &str =
+    "Grains: along the field and more of them where it is stronger, as iron filings lie.";
+const SEMOLINA_WORDS: &str =
+    "Grains: along the field and more of them where it is stronger, as semolina in oil lies.";
 const NEEDLES_WORDS: &str = "Needles: the filled half is the N end and points along the field.";
-const SEPARATRIX_WORDS: &str = "Dashed: lines through neutral points, which part the field of one source from the next’s.";
+const SEPARATRIX_WORDS: &str =
+    "Dashed: lines through neutral points, which part the field of one source from the next’s.";
 const EVEN_WORDS: &str = "The field is about equally strong everywhere.";
 const NEUTRAL_WORDS: &str = "Ringed cross: neutral point, no field in the paper’s plane.";
 
@@ -65,7 +68,7 @@ pub(super) fn foot(worksheet: &Worksheet, layers: &[Layers], frames: Rect) -> Fo
     let first = if scales.is_empty() { frames.y1 + EDGE_MM } else { top + WORDS_EM_MM };
     let text = sentences(worksheet, layers).join(" ");
     let words: Vec<TextLine> = Face::Regular
-        .wrap(&text, WORDS_EM_MM, frames.width())
+        .wrap_evenly(&text, WORDS_EM_MM, frames.width())
         .into_iter()
         .enumerate()
         .map(|(i, text)| {

@@ -148,7 +148,8 @@ impl Walk<'_> {
             let found = if let Some(found) = self.field.end_at(p) {
                 let p = self.first_beyond(step, before, share);
                 Some((p, self.field.end_at(p).unwrap_or(found)))
-            } else if let Some(neutral) = self.neutral_between(last, p) {
+            } else if let Some(neutral) = self.neutral_between(last, p, step.from_mm + step.length_mm * share)
+            {
                 Some((neutral, End::Neutral))
             } else {
                 self.back_at_start(step, before, share).map(|p| (p, End::Closed))
@@ -177,10 +178,12 @@ impl Walk<'_> {
         step.at(beyond)
     }
 
-    fn neutral_between(&self, a: Point, b: Point) -> Option<Point> {
+    /// The neutral point that a piece of the line runs into, `walked` mm from its start. The one that it comes from counts
+    /// only once it can have turned back: a line round two wires runs into its own.
+    fn neutral_between(&self, a: Point, b: Point, walked: f64) -> Option<Point> {
         let points = self.field.all_neutral().iter().copied();
         let mut near = points.filter(|q| polyline::segment_distance(*q, a, b) < NEUTRAL_REACH_MM);
-        near.find(|q| self.passed != Some(*q) || (self.from - *q).hypot() > NEUTRAL_REACH_MM)
+        near.find(|q| self.passed != Some(*q) || walked > SHORTEST_TURN_MM)
     }
 
     /// Where a piece of a step passes the start, if within [`CLOSES_MM`].

@@ -17,7 +17,7 @@ fn picture(room: &Classroom, options: &[&str], name: &str) -> Vec<u8> {
 
 const DPI: f64 = 150.0;
 const PX_PER_MM: f64 = DPI / 25.4;
-/// The frame of the ready arrangements, mm, and the corner of the page at which their pictures begin: 8 mm to the left of
+/// The frame of the arrangement unlike-poles, mm, and the corner of the page at which its picture begins: 8 mm to the left of
 /// it, and 8 + 12 mm above.
 const FRAME_MM: [f64; 4] = [20.0, 45.0, 277.0, 185.0];
 const CORNER_MM: [f64; 2] = [12.0, 25.0];
@@ -74,7 +74,7 @@ fn sides(dark: &Dark) -> [f64; 2] {
 /// The grains of the PDF lie dot on dot on those of the PNG, and both keep to the millimetre.
 #[test]
 fn filings_lie_at_the_same_place_in_every_kind_of_file() {
-    let room = Classroom::new("single-bar", 1);
+    let room = Classroom::new("unlike-poles", 1);
     let options = ["--show", "filings", "--dpi", "150"];
     let png = picture(&room, &options, "a.png");
     let pdf = picture(&room, &options, "a.pdf");

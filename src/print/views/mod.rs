@@ -136,7 +136,7 @@ fn shade(panels: &[Panel], fields: &[PanelField], electric: bool, all: &mut [Lay
     let levels = strength::levels(&strengths.iter().collect::<Vec<_>>());
     for (n, of) in chosen.into_iter().zip(&strengths) {
         let regions = of.regions(&levels);
-        let labels = strength::labels(&fields[n], &regions, &all[n].answer.lines);
+        let labels = strength::labels(&fields[n], &regions, &all[n].answer.lines, &all[n].needles);
         all[n].strength = Some((regions, labels));
     }
 }

@@ -152,7 +152,7 @@ pub(crate) mod tests {
         let shades: Vec<[u8; 3]> = (0..10).map(|i| shade(f64::from(i) / 9.0)).collect();
         for (i, a) in shades.iter().enumerate() {
             for b in &shades[i + 1..] {
-                assert!(apart(*a, *b) > 5.5, "{a:?} {b:?}: {}", apart(*a, *b));
+                assert!(apart(*a, *b) > 5.0, "{a:?} {b:?}: {}", apart(*a, *b));
             }
         }
     }

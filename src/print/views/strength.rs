@@ -4,6 +4,7 @@
 //! that have one unit share their steps, so that they can be compared.
 
 use super::contours::Grid;
+use super::needles::{CASE_MM, Needle};
 use crate::geometry::{Point, Vec2, polyline};
 use crate::worksheet::PanelField;
 use std::collections::VecDeque;
@@ -162,10 +163,18 @@ fn equal_steps(low: f64, high: f64) -> Vec<f64> {
 }
 
 /// One number for each region's longest border that has room for it, away from frame, outlines and other numbers, and off
-/// the lines that are drawn.
-pub(super) fn labels(field: &PanelField, regions: &[Region], lines: &[Vec<Point>]) -> Vec<Label> {
+/// the lines and compasses that are drawn.
+pub(super) fn labels(
+    field: &PanelField,
+    regions: &[Region],
+    lines: &[Vec<Point>],
+    needles: &[Needle],
+) -> Vec<Label> {
     let drawn: Vec<Point> = lines.iter().flat_map(|line| line.iter().step_by(LINE_POINTS).copied()).collect();
-    let on_line = |p: Point| drawn.iter().any(|q| q.distance(p) < LABEL_OFF_LINE_MM);
+    let on_line = |p: Point| {
+        drawn.iter().any(|q| q.distance(p) < LABEL_OFF_LINE_MM)
+            || needles.iter().any(|n| n.at.distance(p) < CASE_MM + LABEL_OFF_LINE_MM / 2.0)
+    };
     let room = field.frame().inset(-LABEL_CLEAR_MM);
     let mut placed: Vec<Label> = Vec::new();
     for region in regions {
@@ -274,7 +283,7 @@ mod tests {
     fn numbers_stand_on_their_lines_apart_and_upright() {
         let field = panel(vec![bar(148.5, 115., 0.)]).field();
         let strength = Strength::of(&field);
-        let found = labels(&field, &strength.regions(&levels(&[&strength])), &[]);
+        let found = labels(&field, &strength.regions(&levels(&[&strength])), &[], &[]);
         assert!(found.len() >= 4, "{found:?}");
         for (i, label) in found.iter().enumerate() {
             let b = field.b(label.at);

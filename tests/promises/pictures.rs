@@ -162,7 +162,7 @@ fn what_cannot_be_shown_is_refused_with_a_reason() {
     let electric = room.read("worksheet.yaml");
     let sources = electric.find("    sources:").unwrap();
     let charge = "    sources:\n      - { kind: charge, id: plus, centre_mm: [148.5, 115], charge_nc: 5 }\n";
-    room.write("worksheet.yaml", &format!("{}{charge}", &electric[..sources]));
+    room.write("worksheet.yaml", format!("{}{charge}", &electric[..sources]));
     let needles = refused(&["--show", "lines,needles"]);
     assert!(needles.contains("no compass needle") && needles.contains("leave needles out"), "{needles}");
     assert!(!room.path("field.svg").exists() && !room.path("field.png").exists());

@@ -20,7 +20,7 @@ const RADIUS_MM: [f64; 2] = [0.11, 0.19];
 /// Darkness of the noise under a grain, of 1.
 const WEIGHT: [f64; 2] = [0.65, 1.0];
 /// Share of the cells that hold a grain where the field is weakest and strongest.
-const FILLED: [f64; 2] = [0.10, 0.84];
+const FILLED: [f64; 2] = [0.10, 0.78];
 /// The share grows with this power of the strength; above 1 it leaves the weak parts of the picture light.
 const FILLED_POWER: f64 = 1.25;
 /// Half the length along which the noise is summed, mm, where the field is weakest and strongest.
@@ -283,7 +283,7 @@ mod tests {
             }
             let away = outline.distance(p);
             let sum = if away < 5.0 { &mut near } else { &mut far };
-            if away < 5.0 || away > 35.0 {
+            if !(5.0..=35.0).contains(&away) {
                 *sum = (sum.0 + f64::from(*cover) / 255.0, sum.1 + 1.0);
             }
         }

@@ -13,6 +13,7 @@
 //! - [`scan`]: files of any kind to page images
 //! - [`rectify`]: page image to flat page, and whose it is
 //! - [`ink`]: flat page to the student's ink, thinned
+//! - [`traced`]: plain paper on which magnets were traced: where they lie, and the ink beside them
 //! - [`vectorise`]: thinned ink to a drawing
 //! - [`measure`]: drawing and field to named measures
 //! - [`ideas`]: findings to students' usual ideas
@@ -38,5 +39,6 @@ pub mod rubric;
 pub mod run;
 pub mod scan;
 pub mod stats;
+pub mod traced;
 pub mod vectorise;
 pub mod worksheet;

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::{ALL, Measured, PanelMeasures};
+use crate::worksheet::Placed;
 
 /// The version of the form, its first key.
 pub const VERSION: u32 = 1;
@@ -87,6 +88,9 @@ pub struct PanelRecord {
     pub gaps: Vec<GapRecord>,
     /// By name.
     pub measures: BTreeMap<String, Span>,
+    /// On a traced page: where the magnets lie.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub placed: Option<Placed>,
 }
 
 /// An end this near to another line stands on it, mm.

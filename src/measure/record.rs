@@ -44,6 +44,7 @@ pub(super) fn record(
         .collect();
     let dots = drawing.dots.iter().zip(&reading.dots).filter(|(_, there)| **there);
     PanelRecord {
+        placed: None,
         id: region.panel.id.clone(),
         lines,
         meets,

@@ -25,6 +25,10 @@ pub enum FoundBy {
     FourDiscs,
     /// Three discs; the fourth is torn off or covered.
     ThreeDiscs,
+    /// The four edges of plain paper.
+    PaperEdges,
+    /// Nothing: the picture is a scan of the paper.
+    WholeScan,
 }
 
 /// A page found on a scan.

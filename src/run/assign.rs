@@ -23,6 +23,8 @@ pub enum Why {
     NotOnRoster(String),
     /// A sheet without a student's code.
     Master,
+    /// Plain paper.
+    Plain,
 }
 
 impl Why {
@@ -33,6 +35,7 @@ impl Why {
             Why::NotOnRoster(code) if code.starts_with("SPARE") => format!("it is the spare sheet {code}"),
             Why::NotOnRoster(code) => format!("its code {code} is not on the roster"),
             Why::Master => "it is a sheet without a student's code".to_string(),
+            Why::Plain => "it is plain paper without a code".to_string(),
         }
     }
 }
@@ -66,6 +69,7 @@ pub fn assign(notes: &[Note], roster: &Roster, who: &Who) -> Assignment {
             },
             Seen::Sheet(SheetCode::Unreadable) => open(Why::Unreadable),
             Seen::Sheet(SheetCode::Master) => open(Why::Master),
+            Seen::Sheet(SheetCode::Plain) => open(Why::Plain),
             Seen::Blank => result.blank.push(n),
             Seen::OtherWorksheet(_) | Seen::NoPage | Seen::Refused { .. } => result.strays.push(n),
         }
@@ -111,7 +115,10 @@ fn guess(result: &mut Assignment, notes: &[Note], roster: &Roster) {
             // Where the neighbours disagree somebody is missing or out of order: the page before knows more.
             _ => before.filter(is_free).or(after.filter(is_free)),
         };
-        if let Some(student) = guess.or_else(single) {
+        // Where nobody's page is known the stack begins with the roster's first.
+        let from_first = || Some(sheet[n] - 1).filter(|s| open.why == Why::Plain && is_free(s));
+        let nobody = before.is_none() && after.is_none();
+        if let Some(student) = guess.or_else(|| if nobody { from_first() } else { None }).or_else(single) {
             free[student] = false;
             owner[n] = Some(student);
             open.guess = roster.students.get(student).map(|s| s.code.clone());

@@ -3,7 +3,7 @@
 
 use crate::class::whole;
 use crate::measure::findings::Cached;
-use crate::worksheet::Worksheet;
+use crate::worksheet::{Panel, Worksheet};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
 /// Version of the form of the entries.
-const FORM: u32 = 1;
+const FORM: u32 = 2;
 
 /// What a page turned out to be.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -26,6 +26,11 @@ pub enum Outcome {
     NoPage,
     /// Nothing is on it at all.
     Blank,
+    /// On plain paper no traced magnet was found: what is the matter, and what to do.
+    Unfound {
+        what: String,
+        fix: String,
+    },
     /// The image itself cannot be used.
     Refused {
         what: String,
@@ -40,6 +45,8 @@ pub enum SheetCode {
     /// A sheet without a student's code, to be copied freely.
     Master,
     Unreadable,
+    /// Plain paper on which the student traced the magnets.
+    Plain,
 }
 
 /// A page that was read.
@@ -50,10 +57,30 @@ pub struct ReadPage {
     pub torn: bool,
     /// Whether the printed frames were found where they belong.
     pub registered: bool,
+    /// Of a traced page what is not sure.
+    pub doubts: Doubts,
     /// Share of the panels' frames covered by ink that belongs to nothing that was read, 0 to 1; the greatest.
     pub unread_share: f64,
     /// Findings without code, source, marks and flags, and the samples.
     pub cached: Cached,
+}
+
+/// What is not sure of a traced page; nothing is doubted of a printed one.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Doubts {
+    /// The outlines may be something else.
+    pub outlines: bool,
+    /// Which pole lies where was not read, or not surely.
+    pub poles: bool,
+}
+
+impl ReadPage {
+    /// The worksheet's panels as they stand on this page: on plain paper the magnets lie where they were traced.
+    pub fn panels(&self, worksheet: &Worksheet) -> Vec<Panel> {
+        let records = self.cached.findings.panels.iter().map(|r| r.placed.as_ref());
+        let of = worksheet.panels.iter().zip(records.chain(std::iter::repeat(None)));
+        of.map(|(panel, placed)| placed.map_or_else(|| panel.clone(), |p| panel.placed(p))).collect()
+    }
 }
 
 /// The picture of a page that feedback shows.

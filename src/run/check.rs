@@ -4,6 +4,7 @@ use super::cache::{Outcome, SheetCode};
 use super::class::{Sheet, panel_ids, worksheet};
 use super::judge::{Verdict, marks_of};
 use super::pages::{read_one, seed_of};
+use super::read::Unread;
 use super::{Failure, cache, output};
 use crate::class::Folder;
 use crate::geometry::Rect;
@@ -43,6 +44,7 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         Outcome::OtherWorksheet { worksheet } => return Err(other_worksheet(photo, &worksheet)),
         Outcome::Blank => return Err(blank(photo)),
         Outcome::NoPage => return Err(no_page(photo)),
+        Outcome::Unfound { what, fix } => return Err(unusable(what, fix)),
     };
     let marks = marks_of(&rubric, &page, &ids);
     let total = rubric.total(&marks);
@@ -56,11 +58,11 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         notes.push(format!("the file has {} pages: this is the first", pages.len()));
     }
     let name = photo.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let frames = sheet.worksheet.panels.iter().map(|p| p.frame);
+    let frames: Vec<Rect> = page.panels(&sheet.worksheet).iter().map(|p| p.frame).collect();
     let student = report::Student {
         code: match &page.code {
             SheetCode::Code(code) => code.clone(),
-            SheetCode::Master | SheetCode::Unreadable => "self-check".to_string(),
+            SheetCode::Master | SheetCode::Unreadable | SheetCode::Plain => "self-check".to_string(),
         },
         name: String::new(),
         worksheet: sheet.worksheet.title.clone(),
@@ -77,6 +79,7 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         language: rubric.language.clone(),
         criteria: if blank { Vec::new() } else { output::judged(&marks, &[]) },
         panels: frames
+            .into_iter()
             .zip(page.cached.findings.panels)
             .map(|(frame, record)| report::Sheet { frame, record })
             .collect(),
@@ -96,11 +99,14 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
 }
 
 /// Why a picture that shows no page of the class cannot be checked.
-pub(super) fn not_a_page(photo: &Path, why: &NotFound) -> Failure {
+pub(super) fn not_a_page(photo: &Path, why: &Unread) -> Failure {
     match why {
-        NotFound::OtherWorksheet(payload) => other_worksheet(photo, &payload.worksheet.to_ascii_lowercase()),
-        NotFound::Blank => blank(photo),
-        NotFound::NoFiducials => no_page(photo),
+        Unread::NotFound(NotFound::OtherWorksheet(payload)) => {
+            other_worksheet(photo, &payload.worksheet.to_ascii_lowercase())
+        }
+        Unread::NotFound(NotFound::Blank) => blank(photo),
+        Unread::NotFound(NotFound::NoFiducials) => no_page(photo),
+        Unread::Unfound(why) => Failure::Unusable(vec![Problem::of_file(photo, why.what(), why.fix())]),
     }
 }
 

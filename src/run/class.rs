@@ -10,7 +10,7 @@ use crate::print::layout;
 use crate::problem::yaml::Document;
 use crate::problem::{Problem, suggest};
 use crate::rubric::Rubric;
-use crate::worksheet::Worksheet;
+use crate::worksheet::{Placement, Worksheet};
 use crate::worksheet::bodies::PanelField;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -81,6 +81,10 @@ pub fn worksheet(folder: &Folder) -> Result<Worksheet, Vec<Problem>> {
 /// All its problems.
 pub fn worksheet_at(path: &Path) -> Result<Worksheet, Vec<Problem>> {
     let worksheet = Worksheet::load(path)?;
+    if worksheet.placement == Placement::Traced {
+        // Nothing is printed, so that nothing needs room.
+        return Ok(worksheet);
+    }
     let mut problems = layout::check(&worksheet, path);
     if problems.is_empty() {
         return Ok(worksheet);

@@ -4,6 +4,7 @@ use super::cache::Cache;
 use super::class::Class;
 use super::judge::{Verdict, load};
 use super::pages::Note;
+use crate::geometry::Rect;
 use crate::ideas;
 use crate::measure::findings::IdeaRecord;
 use crate::report;
@@ -20,13 +21,21 @@ pub struct Drawn {
     pub ideas: Vec<IdeaRecord>,
 }
 
+impl Drawn {
+    /// Whether its magnets lie where the student put them: then it cannot be laid over other students' drawings.
+    pub fn traced(&self) -> bool {
+        self.panels.iter().any(|p| p.record.placed.is_some())
+    }
+}
+
 /// The drawings of all students whose page was read.
 pub fn class_drawings(class: &Class, cache: &Cache, notes: &[Note], verdicts: &[Verdict]) -> Vec<Drawn> {
     let one = |v: &Verdict| {
         let note = &notes[v.page?];
         let page = load(cache, note)?;
-        let frames = class.sheets[note.sheet].worksheet.panels.iter().map(|p| p.frame);
-        let panels = frames.zip(page.cached.findings.panels);
+        let frames: Vec<Rect> =
+            page.panels(&class.sheets[note.sheet].worksheet).iter().map(|p| p.frame).collect();
+        let panels = frames.into_iter().zip(page.cached.findings.panels);
         Some(Drawn {
             code: class.roster.students[v.student].code.clone(),
             sheet: note.sheet,

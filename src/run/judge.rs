@@ -109,7 +109,8 @@ pub fn judge(
 /// The usual ideas that a page's drawings suggest, panel by panel; none where it is blank.
 pub fn ideas_of(worksheet: &Worksheet, page: &ReadPage) -> Vec<IdeaRecord> {
     let Some(measures) = page.cached.measures().filter(|m| !is_blank(m)) else { return Vec::new() };
-    let panels = worksheet.panels.iter().zip(&page.cached.findings.panels).zip(&measures);
+    let placed = page.panels(worksheet);
+    let panels = placed.iter().zip(&page.cached.findings.panels).zip(&measures);
     panels.flat_map(|((panel, record), measures)| ideas::find(panel, record, measures)).collect()
 }
 
@@ -172,6 +173,8 @@ pub fn reading_flags(page: &ReadPage) -> Vec<&'static str> {
     [
         ("blank", measures.as_ref().is_none_or(|m| is_blank(m))),
         ("not-registered", !page.registered),
+        ("outline-unsure", page.doubts.outlines),
+        ("poles-unread", page.doubts.poles),
         ("unread-ink", page.unread_share > MOST_UNREAD_SHARE),
         ("ends-on-lines", panels.iter().any(|p| p.ends_on_lines() > MOST_ENDS_ON_LINES)),
     ]
@@ -301,6 +304,12 @@ pub fn explain(flag: &str) -> Option<String> {
         "no-panel" => "The panel that this looks at was not read.",
         "blank" => "No line was found: the sheet is blank, or the pencil too faint for this copy.",
         "not-registered" => "The printed frames were not found where they belong.",
+        "outline-unsure" => {
+            "The traced outline was found only in part, or something else on the page looks like it."
+        }
+        "poles-unread" => {
+            "N and S could not be read at the traced magnet: which end is which is taken from the worksheet."
+        }
         "ends-on-lines" => "Several lines seem to end on other lines: they may have been read in pieces.",
         "unread-ink" => "There is much ink that was read as no line.",
         "twice" => "There are several pages with this code; the last one is marked.",

@@ -138,7 +138,7 @@ impl Run<'_> {
         };
         let drawings = class_drawings(class, self.cache, notes, verdicts);
         let first: Vec<Vec<report::Sheet>> =
-            drawings.iter().filter(|d| d.sheet == 0).map(|d| d.panels.clone()).collect();
+            drawings.iter().filter(|d| d.sheet == 0 && !d.traced()).map(|d| d.panels.clone()).collect();
         report::ClassSet {
             worksheet: class.sheet().worksheet.title.clone(),
             rubric: class.rubric.title.clone(),

@@ -11,6 +11,7 @@ use crate::measure::findings::{Findings, IdeaRecord, MarkRecord, SourcePage};
 use crate::problem::Problem;
 use crate::report;
 use crate::rubric::CriterionMark;
+use crate::worksheet::Panel;
 use crate::worksheet::answer::field_lines;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -38,12 +39,29 @@ impl Look {
         }
     }
 
+    /// The computed lines of panels of one page's own.
+    fn field_of(&self, panels: &[Panel]) -> Vec<Vec<Point>> {
+        match self.show_field {
+            report::ShowField::No => Vec::new(),
+            _ => panels
+                .iter()
+                .flat_map(|p| field_lines(p, &p.field(), FIELD_LINES))
+                .map(|line| line.points)
+                .collect(),
+        }
+    }
+
     fn field(&self, sheet: usize) -> Vec<Vec<Point>> {
         match self.show_field {
             report::ShowField::No => Vec::new(),
             _ => self.fields.get(sheet).cloned().unwrap_or_default(),
         }
     }
+}
+
+/// Whether the magnets on a page lie where its student put them.
+fn is_traced(page: Option<&ReadPage>) -> bool {
+    page.is_some_and(|p| p.cached.findings.panels.iter().any(|r| r.placed.is_some()))
 }
 
 /// How many computed lines a panel shows.
@@ -146,9 +164,11 @@ fn report_student(
     verdict: &Verdict,
 ) -> report::Student {
     let student = &class.roster.students[verdict.student];
-    let panels = read.map(|page| page.cached.findings.panels).unwrap_or_default();
     let sheet = &class.sheets[note.sheet].worksheet;
-    let frames = sheet.panels.iter().map(|p| p.frame);
+    let placed = read.as_ref().map_or_else(|| sheet.panels.clone(), |page| page.panels(sheet));
+    let field = if is_traced(read.as_ref()) { look.field_of(&placed) } else { look.field(note.sheet) };
+    let panels = read.map(|page| page.cached.findings.panels).unwrap_or_default();
+    let frames = placed.iter().map(|p| p.frame);
     let picture = note.key.as_ref().and_then(|key| cache.shown(key)).map(|shown| {
         let [x0, y0, x1, y1] = shown.region;
         report::Picture::from_jpeg(Rect::new(x0, y0, x1, y1), shown.jpeg)
@@ -165,7 +185,7 @@ fn report_student(
         says: verdict.total.says.clone(),
         terms: terms(class, verdict),
         words_only: look.hide_marks || class.plans[verdict.student].rubric.words_only,
-        field: (look.show_field, look.field(note.sheet)),
+        field: (look.show_field, field),
         ideas: verdict.ideas.iter().map(|i| i.idea.clone()).collect(),
         language: class.plans[verdict.student].rubric.language.clone(),
         criteria: judged(&verdict.marks, &verdict.by),

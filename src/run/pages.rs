@@ -1,16 +1,17 @@
 //! All pages of all files, in parallel: each is decoded, read, measured, written to the cache and let go.
 
 use super::Failure;
-use super::cache::{Cache, KnownFile, Outcome, ReadPage, SheetCode, Shown, hex};
+use super::cache::{Cache, Doubts, KnownFile, Outcome, ReadPage, SheetCode, Shown, hex};
 use super::class::Sheet;
-use super::read::read_page;
+use super::read::{PageReading, Unread, read_page};
 use super::scans::ScanFile;
 use crate::geometry::Rect;
 use crate::measure::findings::{Cached, Findings, PageFacts, SourcePage, VERSION};
-use crate::measure::measure_panel;
+use crate::measure::{PanelFindings, measure_panel};
 use crate::rectify::{FoundBy, NotFound, flatten};
 use crate::report::Picture;
 use crate::scan::{self, GreyImage, PageImage, PageRefusal, Pages, Refusal, Wanted};
+use crate::traced::Unfound;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -257,7 +258,9 @@ fn seen(outcome: &Outcome) -> Seen {
         Outcome::OtherWorksheet { worksheet } => Seen::OtherWorksheet(worksheet.clone()),
         Outcome::NoPage => Seen::NoPage,
         Outcome::Blank => Seen::Blank,
-        Outcome::Refused { what, fix } => Seen::Refused { what: what.clone(), fix: fix.clone() },
+        Outcome::Unfound { what, fix } | Outcome::Refused { what, fix } => {
+            Seen::Refused { what: what.clone(), fix: fix.clone() }
+        }
     }
 }
 
@@ -282,20 +285,11 @@ pub fn read_one(sheet: &Sheet, pages: &Pages, number: usize, seed: u64) -> (Outc
 }
 
 fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Shown>) {
-    let reading = match read_page(&image.grey, &sheet.reader) {
+    let reading = match read_page(&image.grey, image.dpi, &sheet.reader) {
         Ok(reading) => reading,
-        Err(NotFound::OtherWorksheet(payload)) => {
-            return (Outcome::OtherWorksheet { worksheet: payload.worksheet.to_ascii_lowercase() }, None);
-        }
-        Err(NotFound::NoFiducials) => return (Outcome::NoPage, None),
-        Err(NotFound::Blank) => return (Outcome::Blank, None),
+        Err(why) => return (unread(why), None),
     };
-    let panels = sheet.worksheet.panels.iter().zip(&sheet.fields).zip(&reading.panels).enumerate();
-    let found: Vec<_> = panels
-        .map(|(n, ((panel, field), drawing))| {
-            measure_panel(panel, field, drawing, seed.wrapping_add(n as u64))
-        })
-        .collect();
+    let found = measured(sheet, &reading, seed);
     let torn = reading.found_by == FoundBy::ThreeDiscs;
     let findings = Findings {
         findings: VERSION,
@@ -304,7 +298,7 @@ fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Show
         code: String::new(),
         source: SourcePage::default(),
         page: PageFacts {
-            found_by: if torn { "three discs" } else { "four discs" }.to_string(),
+            found_by: found_by(reading.found_by).to_string(),
             scale_px_per_mm: reading.scale_px_per_mm,
             residual_mm: reading.residual_mm.unwrap_or(0.0),
         },
@@ -315,23 +309,72 @@ fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Show
     };
     let measures: Vec<_> = found.into_iter().map(|f| f.measures).collect();
     let code = match reading.code {
+        None if reading.traced.is_some() => SheetCode::Plain,
         None => SheetCode::Unreadable,
         Some(payload) => payload.code.map_or(SheetCode::Master, SheetCode::Code),
     };
+    let doubts = reading.traced.as_ref().map(|t| Doubts { outlines: !t.outlines_sure, poles: !t.poles_sure });
     let page = ReadPage {
         code,
         torn,
         registered: reading.registered,
+        doubts: doubts.unwrap_or_default(),
         unread_share: reading.panels.iter().map(|d| d.unread_share).fold(0.0, f64::max),
         cached: Cached::new(findings, &measures),
     };
-    let shown = show(sheet, &image.grey, &reading.page_to_scan);
+    let frames: Vec<Rect> = page.panels(&sheet.worksheet).iter().map(|p| p.frame).collect();
+    let shown = show(&frames, &image.grey, &reading.page_to_scan);
     (Outcome::Read(Box::new(page)), shown)
 }
 
+/// What a page that cannot be read turned out to be.
+fn unread(why: Unread) -> Outcome {
+    match why {
+        Unread::NotFound(NotFound::OtherWorksheet(payload)) => {
+            Outcome::OtherWorksheet { worksheet: payload.worksheet.to_ascii_lowercase() }
+        }
+        Unread::NotFound(NotFound::NoFiducials) => Outcome::NoPage,
+        Unread::NotFound(NotFound::Blank) | Unread::Unfound(Unfound::Blank) => Outcome::Blank,
+        Unread::Unfound(why) => Outcome::Unfound { what: why.what(), fix: why.fix().to_string() },
+    }
+}
+
+/// The measures of each panel; on plain paper against the field of the magnets where they were traced.
+fn measured(sheet: &Sheet, reading: &PageReading, seed: u64) -> Vec<PanelFindings> {
+    if let Some(traced) = &reading.traced {
+        let placed = sheet.worksheet.panels.iter().zip(&reading.panels).map(|(panel, drawing)| {
+            let panel = panel.placed(&traced.placed);
+            let mut found = measure_panel(&panel, &panel.field(), drawing, seed);
+            found.record.placed = Some(traced.placed.clone());
+            found
+        });
+        return placed.collect();
+    }
+    let panels = sheet.worksheet.panels.iter().zip(&sheet.fields).zip(&reading.panels).enumerate();
+    panels
+        .map(|(n, ((panel, field), drawing))| {
+            measure_panel(panel, field, drawing, seed.wrapping_add(n as u64))
+        })
+        .collect()
+}
+
+/// In words.
+fn found_by(found_by: FoundBy) -> &'static str {
+    match found_by {
+        FoundBy::FourDiscs => "four discs",
+        FoundBy::ThreeDiscs => "three discs",
+        FoundBy::PaperEdges => "paper edges",
+        FoundBy::WholeScan => "whole scan",
+    }
+}
+
 /// The part of the page that feedback shows.
-fn show(sheet: &Sheet, scan: &GreyImage, page_to_scan: &crate::rectify::page_map::PageMap) -> Option<Shown> {
-    let region = Picture::region_of(sheet.worksheet.panels.iter().map(|p| p.frame))?;
+fn show(
+    frames: &[Rect],
+    scan: &GreyImage,
+    page_to_scan: &crate::rectify::page_map::PageMap,
+) -> Option<Shown> {
+    let region = Picture::region_of(frames.iter().copied())?;
     let flat = flatten::flatten(scan, page_to_scan, region);
     let all = Rect::new(0.0, 0.0, region.width(), region.height());
     let picture = Picture::cut(&flat.grey, flat.width, flatten::PX_PER_MM, all)?;

@@ -8,10 +8,11 @@ use crate::print::code::{self, Payload};
 use crate::print::layout::Layout;
 use crate::rectify::flatten::Flat;
 use crate::rectify::page_map::PageMap;
-use crate::rectify::{self, FoundBy, Located, NotFound, flatten};
+use crate::rectify::{self, FoundBy, NotFound, flatten};
 use crate::scan::GreyImage;
+use crate::traced::{self, Unfound};
 use crate::vectorise;
-use crate::worksheet::Worksheet;
+use crate::worksheet::{Placed, Placement, Worksheet};
 
 /// Round each frame this much is read as well, mm: lines that leave and come back; no print stands there.
 const MARGIN_MM: f64 = 5.5;
@@ -20,6 +21,8 @@ pub struct Reader {
     pub layout: Layout,
     key: String,
     panels: Vec<PanelArea>,
+    /// Where the students traced the magnets on plain paper: what they traced.
+    traced: Option<Worksheet>,
 }
 
 struct PanelArea {
@@ -41,6 +44,26 @@ pub struct PageReading {
     pub page_to_scan: PageMap,
     /// In the worksheet's order.
     pub panels: Vec<Drawing>,
+    /// Of a traced page: where its magnets lie.
+    pub traced: Option<Traced>,
+}
+
+/// What is known of a traced page besides its drawing.
+pub struct Traced {
+    pub placed: Placed,
+    /// Whether the outlines are surely the magnets'.
+    pub outlines_sure: bool,
+    /// Whether the letters tell which pole lies where.
+    pub poles_sure: bool,
+}
+
+/// Why a page cannot be read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Unread {
+    /// No printed sheet.
+    NotFound(NotFound),
+    /// No traced one.
+    Unfound(Unfound),
 }
 
 /// A panel from the flat page to the drawing.
@@ -64,16 +87,24 @@ impl Reader {
                 PanelArea { region, print: Covers::of(&layout, region) }
             })
             .collect();
-        Self { layout, key: code::key(&worksheet.id), panels }
+        let traced = (worksheet.placement == Placement::Traced).then(|| worksheet.clone());
+        Self { layout, key: code::key(&worksheet.id), panels, traced }
     }
 }
 
-/// Reads a page.
+/// Reads a page. `dpi`: what the file says of its resolution; only plain paper is found by it.
 ///
 /// # Errors
-/// [`NotFound`] where the picture shows no page of this worksheet.
-pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFound> {
-    let located = rectify::locate(scan, &reader.layout, &reader.key)?;
+/// [`Unread`] where the picture shows no page of this worksheet.
+pub fn read_page(
+    scan: &GreyImage,
+    dpi: Option<(f64, f64)>,
+    reader: &Reader,
+) -> Result<PageReading, Unread> {
+    if let Some(worksheet) = &reader.traced {
+        return traced::read(scan, dpi, worksheet).map(traced_reading).map_err(Unread::Unfound);
+    }
+    let located = rectify::locate(scan, &reader.layout, &reader.key).map_err(Unread::NotFound)?;
     let look = Look { bilevel: rectify::grey::is_bilevel(scan), blur_mm: located.blur_mm };
     let panels = reader
         .panels
@@ -88,15 +119,53 @@ pub fn read_page(scan: &GreyImage, reader: &Reader) -> Result<PageReading, NotFo
         registered: located.registered,
         page_to_scan: located.page_to_scan,
         panels,
+        traced: None,
     })
+}
+
+fn traced_reading(page: traced::Page) -> PageReading {
+    PageReading {
+        code: None,
+        found_by: page.found_by,
+        scale_px_per_mm: page.scale_px_per_mm,
+        registered: true,
+        residual_mm: Some(page.residual_mm()),
+        page_to_scan: page.page_to_scan,
+        panels: vec![vectorise::vectorise(page.ink)],
+        traced: Some(Traced {
+            placed: page.placed,
+            outlines_sure: page.outlines_sure,
+            poles_sure: page.poles_sure,
+        }),
+    }
+}
+
+/// A page with what each step gave.
+pub struct Stepwise {
+    pub page_to_scan: PageMap,
+    /// Of a traced page: where its magnets lie.
+    pub placed: Option<Placed>,
+    pub panels: Vec<PanelSteps>,
 }
 
 /// Reads a page as [`read_page`] does, and keeps what each step gave, a panel an entry.
 ///
 /// # Errors
 /// As [`read_page`].
-pub fn read_in_steps(scan: &GreyImage, reader: &Reader) -> Result<(Located, Vec<PanelSteps>), NotFound> {
-    let located = rectify::locate(scan, &reader.layout, &reader.key)?;
+pub fn read_in_steps(
+    scan: &GreyImage,
+    dpi: Option<(f64, f64)>,
+    reader: &Reader,
+) -> Result<Stepwise, Unread> {
+    if let Some(worksheet) = &reader.traced {
+        let page = traced::read(scan, dpi, worksheet).map_err(Unread::Unfound)?;
+        let drawing = vectorise::vectorise(page.ink.clone());
+        let bilevel = rectify::grey::is_bilevel(scan);
+        let steps = PanelSteps { flat: page.flat, ink: page.ink, drawing, bilevel };
+        let (page_to_scan, placed) = (page.page_to_scan, Some(page.placed));
+        return Ok(Stepwise { page_to_scan, placed, panels: vec![steps] });
+    }
+    let located = rectify::locate(scan, &reader.layout, &reader.key).map_err(Unread::NotFound)?;
     let look = Look { bilevel: rectify::grey::is_bilevel(scan), blur_mm: located.blur_mm };
     let panels = reader.panels.iter();
     let steps = panels
@@ -105,7 +174,7 @@ pub fn read_in_steps(scan: &GreyImage, reader: &Reader) -> Result<(Located, Vec<
             PanelSteps { flat, drawing: vectorise::vectorise(ink.clone()), ink, bilevel: look.bilevel }
         })
         .collect();
-    Ok((located, steps))
+    Ok(Stepwise { page_to_scan: located.page_to_scan, placed: None, panels: steps })
 }
 
 /// The flat panel and the ink on it.

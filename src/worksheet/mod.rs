@@ -13,6 +13,7 @@ pub mod answer;
 pub mod bodies;
 pub mod density;
 pub mod outline;
+pub mod placed;
 mod ring;
 mod starts;
 pub mod trace;
@@ -22,6 +23,7 @@ use crate::geometry::{Point, Rect, Vec2};
 
 pub use bodies::PanelField;
 pub use outline::Outline;
+pub use placed::{Placed, PlacedSource, Placement};
 pub use trace::{End, Trace};
 
 /// A checked worksheet.
@@ -31,6 +33,7 @@ pub struct Worksheet {
     pub title: String,
     /// Width and height of the page as printed (orientation applied), mm.
     pub page_mm: (f64, f64),
+    pub placement: Placement,
     pub panels: Vec<Panel>,
 }
 

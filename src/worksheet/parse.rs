@@ -2,7 +2,7 @@
 
 use super::earth::read_earth;
 use super::kinds::read_source;
-use super::{Panel, Source, Worksheet, check};
+use super::{Panel, Placement, Source, Worksheet, check};
 use crate::geometry::Rect;
 use crate::problem::Problem;
 use crate::problem::yaml::{At, Document};
@@ -40,7 +40,7 @@ impl Worksheet {
 }
 
 fn read_worksheet(root: &At) -> Option<Worksheet> {
-    let keys = root.fields(&["worksheet", "id", "title", "paper", "orientation", "panels"])?;
+    let keys = root.fields(&["worksheet", "id", "title", "paper", "orientation", "placement", "panels"])?;
     keys.version("worksheet");
     let id = keys.need("id", "add id: and a short name of a-z, 0-9 and -").and_then(read_id);
     let title =
@@ -53,9 +53,11 @@ fn read_worksheet(root: &At) -> Option<Worksheet> {
         (Some(paper), Some(orientation)) => Some(page_size(paper, orientation)),
         _ => None,
     };
+    let placement = keys.get("placement").map_or(Some(Placement::Printed), read_placement);
+    let page = Page { mm: page_mm, traced: placement == Some(Placement::Traced) };
     let panels =
-        keys.need("panels", "add panels: with at least one panel").and_then(|p| read_panels(p, page_mm));
-    Some(Worksheet { id: id?, title: title?, page_mm: page_mm?, panels: panels? })
+        keys.need("panels", "add panels: with at least one panel").and_then(|p| read_panels(p, page));
+    Some(Worksheet { id: id?, title: title?, page_mm: page_mm?, placement: placement?, panels: panels? })
 }
 
 /// Width and height of the sheet as printed, mm (ISO 216; ANSI Y14.1 size A).
@@ -91,29 +93,53 @@ fn words(at: &At, max_chars: usize) -> Option<String> {
     None
 }
 
-fn read_panels(at: &At, page_mm: Option<(f64, f64)>) -> Option<Vec<Panel>> {
+fn read_placement(at: &At) -> Option<Placement> {
+    at.word(&["printed", "traced"]).map(|word| match word {
+        "traced" => Placement::Traced,
+        _ => Placement::Printed,
+    })
+}
+
+/// What a panel must know of its page.
+#[derive(Clone, Copy)]
+struct Page {
+    mm: Option<(f64, f64)>,
+    traced: bool,
+}
+
+fn read_panels(at: &At, page: Page) -> Option<Vec<Panel>> {
     let items = at.items()?;
+    if page.traced && items.len() > 1 {
+        at.problem("a traced sheet is one drawing", "give one panel");
+    }
     if items.is_empty() || items.len() > MAX_PANELS {
         at.problem(format!("{} panels", items.len()), format!("give 1 to {MAX_PANELS}"));
     }
     let mut seen: Vec<(String, Option<Rect>)> = Vec::new();
     let mut panels = Vec::new();
     for item in items.iter().take(MAX_PANELS) {
-        let read = read_panel(item, page_mm, &mut seen);
+        let read = read_panel(item, page, &mut seen);
         panels.push(read);
     }
     panels.into_iter().collect()
 }
 
-fn read_panel(at: &At, page_mm: Option<(f64, f64)>, seen: &mut Vec<(String, Option<Rect>)>) -> Option<Panel> {
+fn read_panel(at: &At, page: Page, seen: &mut Vec<(String, Option<Rect>)>) -> Option<Panel> {
     let keys = at.fields(&["id", "prompt", "frame_mm", "plane_mm", "sources", "earth"])?;
     let id_at = keys.need("id", "add id: A");
     let id = id_at.and_then(read_panel_id);
     let prompt = keys
         .need("prompt", "add prompt: and what the student is asked to draw")
         .and_then(|p| words(p, MAX_PROMPT_CHARS));
-    let frame_at = keys.need("frame_mm", "add frame_mm: [left, top, width, height]");
-    let frame = frame_at.and_then(|f| check::frame(f, page_mm));
+    let frame_at = match page.traced {
+        true => keys.get("frame_mm"),
+        false => keys.need("frame_mm", "add frame_mm: [left, top, width, height]"),
+    };
+    let frame = match frame_at {
+        Some(at) => check::frame(at, page.mm),
+        // Plain paper has no frame but its edges.
+        None => page.mm.filter(|_| page.traced).map(|(w, h)| Rect::new(0.0, 0.0, w, h)),
+    };
     if let (Some(id), Some(id_at)) = (&id, id_at)
         && seen.iter().any(|(other, _)| other.eq_ignore_ascii_case(id))
     {
@@ -132,11 +158,17 @@ fn read_panel(at: &At, page_mm: Option<(f64, f64)>, seen: &mut Vec<(String, Opti
     let earth = earth_at.map(read_earth);
     let sources = keys
         .need("sources", "add sources: with at least one magnet")
-        .and_then(|s| read_sources(s, frame, plane_mm));
+        .and_then(|s| read_sources(s, frame, plane_mm, page.traced));
     if let (Some(at), Some(sources)) = (earth_at, &sources)
         && sources.iter().any(|s| s.kind.is_electric())
     {
         at.problem("the Earth's magnetic field does nothing to charges at rest", "leave out earth:");
+    }
+    if let (Some(at), true) = (earth_at, page.traced) {
+        at.problem(
+            "plain paper does not tell which way it lay towards the north",
+            "leave out earth:, or use placement: printed",
+        );
     }
     let earth = match earth {
         Some(read) => Some(read?),
@@ -160,7 +192,12 @@ pub(super) fn degrees(at: &At) -> Option<f64> {
     at.number_in(-360.0..=360.0, "degrees")
 }
 
-fn read_sources(at: &At, frame: Option<Rect>, plane_mm: Option<f64>) -> Option<Vec<Source>> {
+fn read_sources(
+    at: &At,
+    frame: Option<Rect>,
+    plane_mm: Option<f64>,
+    traced: bool,
+) -> Option<Vec<Source>> {
     let items = at.items()?;
     if items.is_empty() || items.len() > MAX_SOURCES {
         at.problem(format!("{} sources", items.len()), format!("give 1 to {MAX_SOURCES} in each panel"));
@@ -169,5 +206,9 @@ fn read_sources(at: &At, frame: Option<Rect>, plane_mm: Option<f64>) -> Option<V
     let placed: Vec<(&At, &Source)> =
         items.iter().zip(&read).filter_map(|(at, source)| source.as_ref().map(|s| (at, s))).collect();
     check::sources(&placed, frame, plane_mm);
+    for (at, source) in placed.iter().filter(|(_, s)| traced && !s.kind.is_traceable()) {
+        let what = format!("{} is nothing that one can draw round on paper", source.id);
+        at.problem(what, "use bar, rod, disc or horseshoe, or placement: printed");
+    }
     read.into_iter().collect()
 }

@@ -12,7 +12,7 @@ use super::class::{Sheet, worksheet};
 use super::read::{PanelSteps, read_in_steps};
 use crate::class::{Folder, whole};
 use crate::drawing::{Drawing, MeetKind, THERE};
-use crate::geometry::{Point, Vec2};
+use crate::geometry::{Point, Rect, Vec2};
 use crate::ink::{Bitmap, illumination};
 use crate::print::layout::{Layout, What};
 use crate::problem::Problem;
@@ -20,7 +20,7 @@ use crate::rectify::flatten::PX_PER_MM;
 use crate::rectify::grey;
 use crate::rectify::page_map::PageMap;
 use crate::scan::{self, GreyImage, Wanted};
-use crate::worksheet::Worksheet;
+use crate::worksheet::{Panel, Placed, Worksheet};
 use canvas::{Canvas, Colour};
 use std::path::{Path, PathBuf};
 
@@ -84,10 +84,15 @@ pub fn steps(root: &Path, photo: &Path, out: &Path) -> Result<Vec<PathBuf>, Fail
         Failure::Unusable(vec![Problem::of_file(photo, reason.what(), reason.fix().to_string())])
     };
     let pages = scan::open(photo).map_err(|refusal| refused(&refusal.reason))?;
-    let scan = pages.page(1, Wanted::default()).map_err(|refusal| refused(&refusal.reason))?.grey;
-    let (located, panels) = read_in_steps(&scan, &sheet.reader).map_err(|why| not_a_page(photo, &why))?;
-    let mut pictures = vec![page(&scan, &sheet.reader.layout, &located.page_to_scan)];
-    pictures.extend(panels.iter().flat_map(panel));
+    let image = pages.page(1, Wanted::default()).map_err(|refusal| refused(&refusal.reason))?;
+    let scan = image.grey;
+    let read = read_in_steps(&scan, image.dpi, &sheet.reader).map_err(|why| not_a_page(photo, &why))?;
+    let outlines = match &read.placed {
+        Some(placed) => traced(&sheet.worksheet, placed),
+        None => printed(&sheet.reader.layout),
+    };
+    let mut pictures = vec![page(&scan, &outlines, &read.page_to_scan)];
+    pictures.extend(read.panels.iter().flat_map(panel));
     whole::folder(out).map_err(Failure::Stopped)?;
     let mut batch = whole::Batch::new();
     for (file, picture) in files.iter().zip(pictures) {
@@ -112,34 +117,49 @@ fn refuse_taken(out: &Path, files: &[PathBuf]) -> Result<(), Failure> {
     if problems.is_empty() { Ok(()) } else { Err(Failure::Unusable(problems)) }
 }
 
-/// The scan, with discs, code and frames outlined where the page was found to lie.
-fn page(scan: &GreyImage, layout: &Layout, page_to_scan: &PageMap) -> Canvas {
+/// The scan, with what was found on it outlined where it was found to lie, mm on the page.
+fn page(scan: &GreyImage, outlines: &[Vec<Point>], page_to_scan: &PageMap) -> Canvas {
     let (reduced, factor) = grey::reduce(scan, PAGE_PX);
     let mut canvas = Canvas::grey(reduced.width, reduced.pixels);
     let place = |p: Point| {
         let at = page_to_scan.apply(p);
         Point::new((at.x + 0.5) / factor - 0.5, (at.y + 0.5) / factor - 0.5)
     };
-    let mut outline = |corners: &[Point]| {
+    for corners in outlines {
         let around: Vec<Point> = corners.iter().chain(corners.first()).map(|&p| place(p)).collect();
         canvas.line(&around, 3.0, FOUND);
-    };
-    for disc in &layout.fiducials {
-        let on = |k: u32| disc.centre + 0.5 * disc.diameter_mm * Vec2::from_angle(f64::from(k).to_radians());
-        outline(&(0..360).step_by(10).map(on).collect::<Vec<_>>());
-    }
-    let code = layout.code_box;
-    let corner = |x, y| Point::new(x, y);
-    outline(&[
-        corner(code.x0, code.y0),
-        corner(code.x1, code.y0),
-        corner(code.x1, code.y1),
-        corner(code.x0, code.y1),
-    ]);
-    for frame in layout.shapes.iter().filter(|shape| shape.what == What::Frame) {
-        frame.polygons.iter().for_each(|polygon| outline(polygon));
     }
     canvas
+}
+
+/// Discs, code and frames of a printed sheet.
+fn printed(layout: &Layout) -> Vec<Vec<Point>> {
+    let disc = |disc: &crate::print::layout::Fiducial| {
+        let on = |k: u32| disc.centre + 0.5 * disc.diameter_mm * Vec2::from_angle(f64::from(k).to_radians());
+        (0..360).step_by(10).map(on).collect()
+    };
+    let mut outlines: Vec<Vec<Point>> = layout.fiducials.iter().map(disc).collect();
+    outlines.push(corners(layout.code_box));
+    let frames = layout.shapes.iter().filter(|shape| shape.what == What::Frame);
+    outlines.extend(frames.flat_map(|frame| frame.polygons.iter().cloned()));
+    outlines
+}
+
+/// The paper and the magnets of a traced sheet; on each magnet a line from its middle to its N end.
+fn traced(worksheet: &Worksheet, placed: &Placed) -> Vec<Vec<Point>> {
+    let panels: Vec<Panel> = worksheet.panels.iter().map(|p| p.placed(placed)).collect();
+    let mut outlines: Vec<Vec<Point>> = panels.iter().map(|p| corners(p.frame)).collect();
+    for source in panels.iter().flat_map(|p| &p.sources) {
+        let outline = source.outline();
+        let ahead = outline.polygon.iter().map(|&p| source.local(p).x).fold(0.0, f64::max);
+        outlines.push(vec![source.centre, source.place(ahead, 0.0)]);
+        outlines.push(outline.polygon);
+    }
+    outlines
+}
+
+fn corners(r: Rect) -> Vec<Point> {
+    [(r.x0, r.y0), (r.x1, r.y0), (r.x1, r.y1), (r.x0, r.y1)].map(|(x, y)| Point::new(x, y)).to_vec()
 }
 
 /// The pictures of a panel, as in [`PANEL_STEPS`].

@@ -1,0 +1,361 @@
+//! Printed rulings taken off a flat page: the lines of ruled and of graph paper.
+//!
+//! They are told from strokes by being many, straight, and evenly spaced. Page and lines may lie askew and curl, so the
+//! page is looked at in strips; in each the rows are sought that are dark nearly from end to end, and of these the longest
+//! ladder with even rungs. Ink absorbs what the ruling lets through: dividing by what the ruling lets through gives the ink
+//! back, and a stroke across it or along it stays whole. Where a ruling is as dark as ink (a copy in black and white) it is
+//! covered instead.
+
+use crate::ink::Bitmap;
+use crate::rectify::flatten::{Flat, PX_PER_MM};
+
+/// Length of a strip, pixels (30 mm): curled paper is straight over this.
+const STRIP_PX: usize = 240;
+/// Spacing of rulings, pixels: 3 to 15 mm (graph paper of 4 and 5 mm, ruled paper of 6 to 12 mm).
+const SPACING_PX: std::ops::Range<f64> = 24.0..120.0;
+/// Most slant of the rulings on the flat page, as a slope (3.4 degrees): a page fed askew, or printed so.
+const MOST_SLOPE: f64 = 0.06;
+const SLOPE_STEP: f64 = 1.0 / STRIP_PX as f64;
+/// A ruling is dark along this share of a strip; one between two others along this much.
+const DARK_SHARE: f64 = 0.6;
+const BETWEEN_SHARE: f64 = 0.25;
+/// A ruling has at least this contrast, and so many standard deviations of the paper's noise; a paler one makes no ink.
+const LEAST_CONTRAST: f64 = 9.0;
+const NOISE_SDS: f64 = 2.5;
+/// Rungs may lie off even by this much, pixels.
+const UNEVEN_PX: f64 = 4.0;
+/// So many rungs make a ladder, and so many even steps a ruled page.
+const LEAST_RUNGS: usize = 5;
+const LEAST_STEPS: usize = 24;
+/// And they are so much of all steps between dark rows.
+const EVEN_SHARE: f64 = 0.5;
+/// A ruling is taken off so far to either side of its middle, pixels (0.6 mm).
+const HALF_PX: isize = 5;
+/// No ruling is taken for darker than this many times the page's usual one, and this much more: the rest is a stroke along it.
+const DARKER: (f64, f64) = (1.25, 6.0);
+/// Above this contrast nothing can be divided out any more: the ruling is covered.
+const COVERED_FROM: f64 = 170.0;
+
+/// What was taken off.
+#[derive(Debug, Default)]
+pub struct Rulings {
+    /// Spacing of level and of upright rulings, mm.
+    pub spacing_mm: [Option<f64>; 2],
+    /// Where they were as dark as ink, and are covered.
+    pub covered: Option<Bitmap>,
+}
+
+/// Takes the rulings off; `levels` is the page's contrast, `noise` its standard deviation on blank paper.
+pub fn remove(flat: &mut Flat, levels: &Bitmap, noise: f64) -> Rulings {
+    let least = (NOISE_SDS * noise).max(LEAST_CONTRAST) as u8;
+    let mut found = Rulings::default();
+    let mut covered = Bitmap::new(flat.width, flat.height);
+    // Both are found before either is taken off: a crossing belongs to both.
+    let ladders: Vec<(bool, Vec<Rung>, f64)> = [false, true]
+        .into_iter()
+        .filter_map(|upright| {
+            let view = View { levels, upright };
+            ladder(&view, least).map(|(rungs, spacing)| (upright, rungs, spacing))
+        })
+        .collect();
+    for (upright, rungs, spacing) in ladders {
+        found.spacing_mm[usize::from(upright)] = Some(spacing / PX_PER_MM);
+        let view = View { levels, upright };
+        let usual = usual(&view, &rungs);
+        for rung in &rungs {
+            take_off(flat, &view, rung, &usual, &mut covered);
+        }
+    }
+    found.covered = covered.cells.iter().any(|&c| c != 0).then_some(covered);
+    found
+}
+
+/// The page, or the page on its side, so that rulings run along x.
+struct View<'a> {
+    levels: &'a Bitmap,
+    upright: bool,
+}
+
+impl View<'_> {
+    fn length(&self) -> usize {
+        if self.upright { self.levels.height } else { self.levels.width }
+    }
+
+    fn depth(&self) -> usize {
+        if self.upright { self.levels.width } else { self.levels.height }
+    }
+
+    fn index(&self, x: usize, y: usize) -> usize {
+        if self.upright { self.levels.index(y, x) } else { self.levels.index(x, y) }
+    }
+
+    fn at(&self, x: usize, y: usize) -> u8 {
+        self.levels.cells[self.index(x, y)]
+    }
+}
+
+/// One ruling in one strip.
+struct Rung {
+    /// The strip's pixels along the ruling.
+    from: usize,
+    to: usize,
+    /// Across it, in the strip's middle.
+    y: f64,
+    slope: f64,
+}
+
+impl Rung {
+    fn y_at(&self, x: usize) -> f64 {
+        self.y + self.slope * (x as f64 - 0.5 * (self.from + self.to) as f64)
+    }
+}
+
+/// All rungs of evenly spaced rulings one way, and their spacing, pixels; `None` where the page is not ruled that way.
+fn ladder(view: &View, least: u8) -> Option<(Vec<Rung>, f64)> {
+    let slope = slope(view);
+    let count = (view.length() / STRIP_PX).max(1);
+    let strips: Vec<(usize, usize)> =
+        (0..count).map(|k| (k * view.length() / count, (k + 1) * view.length() / count)).collect();
+    let rows: Vec<Rows> = strips.iter().map(|&(from, to)| Rows::of(view, from, to, slope, least)).collect();
+    let spacing = spacing(&rows)?;
+    let mut rungs = Vec::new();
+    for rows in &rows {
+        rungs.extend(rows.rungs(spacing));
+    }
+    (!rungs.is_empty()).then_some((rungs, spacing))
+}
+
+/// The slope at which the page's rows differ most.
+fn slope(view: &View) -> f64 {
+    let steps = (MOST_SLOPE / SLOPE_STEP).round() as i32;
+    let (length, depth) = (view.length(), view.depth());
+    let mut best = (0.0, 0.0);
+    for k in -steps..=steps {
+        let slope = f64::from(k) * SLOPE_STEP;
+        let mut sharp = 0.0;
+        let mut sums = vec![0u32; depth];
+        for from in (0..length.saturating_sub(STRIP_PX)).step_by(2 * STRIP_PX) {
+            sums.fill(0);
+            for x in (from..from + STRIP_PX).step_by(12) {
+                let shift = (slope * (x as f64 - (from + STRIP_PX / 2) as f64)).round() as isize;
+                for (y, sum) in sums.iter_mut().enumerate() {
+                    let v = y as isize + shift;
+                    if v >= 0 && (v as usize) < depth {
+                        // Strokes are darker than rulings, and are not to decide.
+                        *sum += u32::from(view.at(x, v as usize).min(48));
+                    }
+                }
+            }
+            sharp += sums.iter().map(|&s| f64::from(s).powi(2)).sum::<f64>();
+        }
+        if sharp > best.0 {
+            best = (sharp, slope);
+        }
+    }
+    best.1
+}
+
+/// The dark rows of a strip.
+struct Rows {
+    from: usize,
+    to: usize,
+    slope: f64,
+    /// Share of the strip along which each row is dark.
+    share: Vec<f64>,
+    /// Rows that are dark nearly from end to end.
+    dark: Vec<f64>,
+}
+
+impl Rows {
+    /// With the slope, near the page's, at which most rows are dark.
+    fn of(view: &View, from: usize, to: usize, slope: f64, least: u8) -> Self {
+        let tries = [-1.0, -0.5, 0.0, 0.5, 1.0].map(|k| slope + k * SLOPE_STEP);
+        let mut best: Option<(f64, Rows)> = None;
+        for slope in tries {
+            let share = shares(view, from, to, slope, least);
+            let sharp: f64 = share.iter().filter(|s| **s > BETWEEN_SHARE).map(|s| s * s * s).sum();
+            if best.as_ref().is_none_or(|(s, _)| sharp > *s) {
+                let dark = peaks(&share);
+                best = Some((sharp, Self { from, to, slope, share, dark }));
+            }
+        }
+        best.map(|(_, rows)| rows).unwrap_or(Self { from, to, slope, share: Vec::new(), dark: Vec::new() })
+    }
+
+    /// The rulings in this strip: of the dark rows the longest run with even steps, and what lies between.
+    fn rungs(&self, spacing: f64) -> Vec<Rung> {
+        let n = self.dark.len();
+        let mut best = vec![(1usize, None::<usize>); n];
+        for i in 0..n {
+            for j in 0..i {
+                let gap = self.dark[i] - self.dark[j];
+                let steps = (gap / spacing).round();
+                if (1.0..=4.0).contains(&steps)
+                    && (gap - steps * spacing).abs() < UNEVEN_PX
+                    && best[j].0 + 1 > best[i].0
+                {
+                    best[i] = (best[j].0 + 1, Some(j));
+                }
+            }
+        }
+        let Some(last) = (0..n).max_by_key(|&i| (best[i].0, std::cmp::Reverse(i))) else { return Vec::new() };
+        if best[last].0 < LEAST_RUNGS {
+            return Vec::new();
+        }
+        let mut chain = vec![self.dark[last]];
+        let mut at = last;
+        while let Some(before) = best[at].1 {
+            let gap = self.dark[at] - self.dark[before];
+            let steps = (gap / spacing).round() as usize;
+            chain.extend((1..steps).filter_map(|k| {
+                self.snapped(self.dark[at] - gap * k as f64 / steps as f64)
+            }));
+            chain.push(self.dark[before]);
+            at = before;
+        }
+        // And on from either end, where strokes or the paper's edge hide part of a ruling.
+        let (mut first, mut end) = (chain[chain.len() - 1] - spacing, chain[0] + spacing);
+        while let Some(y) = self.snapped(first) {
+            chain.push(y);
+            first = y - spacing;
+        }
+        while let Some(y) = self.snapped(end) {
+            chain.push(y);
+            end = y + spacing;
+        }
+        let rung = |y| Rung { from: self.from, to: self.to, y, slope: self.slope };
+        chain.into_iter().map(rung).collect()
+    }
+
+    /// The darkest row near a place where a ruling should be, if it is dark enough.
+    fn snapped(&self, y: f64) -> Option<f64> {
+        let near = (y - UNEVEN_PX).max(0.0) as usize..=(y + UNEVEN_PX).max(0.0) as usize;
+        let mut best: Option<(usize, f64)> = None;
+        for v in near.filter(|&v| v < self.share.len()) {
+            if self.share[v] > best.map_or(BETWEEN_SHARE, |b| b.1) {
+                best = Some((v, self.share[v]));
+            }
+        }
+        best.map(|(v, _)| v as f64)
+    }
+}
+
+/// For each row of a strip, the share of its length along which it, or a row beside it, is dark.
+fn shares(view: &View, from: usize, to: usize, slope: f64, least: u8) -> Vec<f64> {
+    let depth = view.depth();
+    let mut counts = vec![0u32; depth];
+    let columns = (from..to).step_by(3);
+    let n = columns.len() as f64;
+    for x in columns {
+        let shift = (slope * (x as f64 - 0.5 * (from + to) as f64)).round() as isize;
+        let dark = |y: isize| {
+            let v = y + shift;
+            v >= 0 && (v as usize) < depth && view.at(x, v as usize) >= least
+        };
+        let (mut before, mut here) = (false, dark(0));
+        for (y, count) in counts.iter_mut().enumerate() {
+            let behind = dark(y as isize + 1);
+            *count += u32::from(before | here | behind);
+            (before, here) = (here, behind);
+        }
+    }
+    counts.into_iter().map(|c| f64::from(c) / n).collect()
+}
+
+/// Rows darker along more of the strip than those near them; the middle of equals.
+fn peaks(share: &[f64]) -> Vec<f64> {
+    let mut peaks = Vec::new();
+    let mut y = 0;
+    while y < share.len() {
+        if share[y] < DARK_SHARE {
+            y += 1;
+            continue;
+        }
+        let end = (y..share.len()).find(|&v| share[v] < DARK_SHARE).unwrap_or(share.len());
+        // A band wider than any ruling is a blot or the dark beside the paper.
+        if end - y <= 3 * HALF_PX as usize {
+            let weight: f64 = share[y..end].iter().sum();
+            let mean = (y..end).map(|v| v as f64 * share[v]).sum::<f64>() / weight;
+            peaks.push(mean);
+        }
+        y = end;
+    }
+    peaks
+}
+
+/// The step between dark rows that most of them keep, pixels.
+fn spacing(strips: &[Rows]) -> Option<f64> {
+    let mut steps: Vec<f64> =
+        strips.iter().flat_map(|r| r.dark.windows(2).map(|w| w[1] - w[0])).collect();
+    steps.sort_by(f64::total_cmp);
+    let near = |s: f64| steps.iter().filter(move |t| (**t - s).abs() < 0.5 * UNEVEN_PX);
+    let usual = steps
+        .iter()
+        .copied()
+        .filter(|s| SPACING_PX.contains(s))
+        .max_by(|a, b| near(*a).count().cmp(&near(*b).count()).then(b.total_cmp(a)))?;
+    let n = near(usual).count();
+    let enough = n >= LEAST_STEPS && n as f64 > EVEN_SHARE * steps.len() as f64;
+    enough.then(|| near(usual).sum::<f64>() / n as f64)
+}
+
+/// Contrast across a ruling, by how far off its middle.
+type Profile = [f64; 2 * HALF_PX as usize + 1];
+
+/// Across one rung: the median over its length at each distance.
+fn profile(view: &View, rung: &Rung) -> Profile {
+    std::array::from_fn(|k| {
+        let mut counts = [0u32; 256];
+        let mut n = 0;
+        for x in (rung.from..rung.to).step_by(2) {
+            let y = rung.y_at(x).round() as isize + k as isize - HALF_PX;
+            if y >= 0 && (y as usize) < view.depth() {
+                counts[usize::from(view.at(x, y as usize))] += 1;
+                n += 1;
+            }
+        }
+        let mut seen = 0;
+        counts.iter().position(|&c| {
+            seen += c;
+            2 * seen >= n
+        }).unwrap_or(0) as f64
+    })
+}
+
+/// The page's usual profile: the median over its rungs.
+fn usual(view: &View, rungs: &[Rung]) -> Profile {
+    let all: Vec<Profile> = rungs.iter().map(|r| profile(view, r)).collect();
+    std::array::from_fn(|k| {
+        let mut values: Vec<f64> = all.iter().map(|p| p[k]).collect();
+        values.sort_by(f64::total_cmp);
+        values[values.len() / 2]
+    })
+}
+
+/// Takes one rung off the flat page, or covers it.
+fn take_off(flat: &mut Flat, view: &View, rung: &Rung, usual: &Profile, covered: &mut Bitmap) {
+    let own = profile(view, rung);
+    // Off by a pixel the usual profile would cut the own one short.
+    let most = |k: usize| {
+        let beside = usual[k.saturating_sub(1)..(k + 2).min(usual.len())].iter().copied();
+        beside.fold(0.0, f64::max) * DARKER.0 + DARKER.1
+    };
+    let width = flat.width;
+    for x in rung.from..rung.to {
+        let middle = rung.y_at(x).round() as isize - HALF_PX;
+        for (k, own) in own.iter().enumerate() {
+            let y = middle + k as isize;
+            if y < 0 || y as usize >= view.depth() {
+                continue;
+            }
+            let contrast = own.min(most(k));
+            let (u, v) = if view.upright { (y as usize, x) } else { (x, y as usize) };
+            let pixel = &mut flat.grey[v * width + u];
+            if contrast > COVERED_FROM {
+                covered.set(u, v, true);
+            }
+            let through = 1.0 - contrast.min(COVERED_FROM) / 255.0;
+            *pixel = (f64::from(*pixel) / through).min(255.0) as u8;
+        }
+    }
+}

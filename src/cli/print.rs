@@ -4,10 +4,11 @@ use super::{Done, tell, tell_json};
 use crate::class::roster::Roster;
 use crate::class::{Folder, whole};
 use crate::print::sheet::{Sheet, pdf};
+use crate::print;
 use crate::problem::Problem;
 use crate::report::teacher_pdf;
 use crate::run::{Failure, class};
-use crate::worksheet::Worksheet;
+use crate::worksheet::{Placement, Worksheet};
 use std::path::PathBuf;
 
 /// Most spare sheets of one print.
@@ -72,6 +73,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
         let code = sheet.code.as_deref().unwrap_or_default();
         format!("the sheet of {code} has a line for the name: the font has no sign for some of its letters")
     }));
+    if worksheet.placement == Placement::Traced {
+        return instructions(arguments, &folder, &worksheet);
+    }
     let bytes = pdf(&worksheet, &sheets).map_err(|error| {
         let fix = "change the part of worksheet.yaml that it names";
         Failure::Unusable(vec![Problem::of_file(&folder.worksheet(), error.to_string(), fix)])
@@ -130,6 +134,21 @@ fn for_teacher(arguments: &Arguments, folder: &Folder) -> Result<Done, Failure> 
     }
     if arguments.json {
         tell_json(&serde_json::json!({ "file": out, "sheets": 0, "notes": class.notes }))?;
+
+/// Of a traced worksheet there are no sheets to draw on: one page tells the class how to trace the magnets.
+fn instructions(arguments: &Arguments, folder: &Folder, worksheet: &Worksheet) -> Result<Done, Failure> {
+    let bytes = print::instructions::pdf(worksheet).map_err(|error| {
+        let fix = "change the part of worksheet.yaml that it names";
+        Failure::Unusable(vec![Problem::of_file(&folder.worksheet(), error.to_string(), fix)])
+    })?;
+    let out = arguments.out.clone().unwrap_or_else(|| folder.sheets());
+    whole::write(&out, &bytes).map_err(Failure::Stopped)?;
+    let note = "the students draw on plain paper (placement: traced): this is one page of instructions for the class, \
+                not a sheet to draw on";
+    if arguments.json {
+        tell_json(&serde_json::json!({ "file": out, "sheets": 0, "notes": [note] }))?;
+    } else {
+        tell(&format!("Note: {note}\n{}\n", out.display()))?;
     }
     Ok(Done::Fine)
 }

@@ -227,7 +227,7 @@ fn footer(worksheet: &Worksheet, width: f64, height: f64, bottom: f64) -> (Vec<T
 }
 
 /// The cautions that fit the sources, or none.
-fn cautions(worksheet: &Worksheet) -> Option<String> {
+pub(super) fn cautions(worksheet: &Worksheet) -> Option<String> {
     let kinds = || worksheet.panels.iter().flat_map(|p| &p.sources).map(|s| &s.kind);
     kinds().next()?;
     let mut words: Vec<&str> = Vec::new();

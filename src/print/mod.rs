@@ -10,6 +10,7 @@ pub mod answer_pdf;
 mod base64;
 pub mod code;
 mod header;
+pub mod instructions;
 pub mod layout;
 pub mod lettering;
 pub mod picture;

@@ -78,6 +78,7 @@ pub fn pieces(ink: &PanelInk, outlines: &Bitmap) -> Vec<Piece> {
                 ink.to_mm(x as f64, y as f64)
             })
             .collect();
+        if std::env::var("LMDBG").is_ok() { eprintln!("piece {:?} n {} off {:?} -> {:?}", piece.bounds, places.len(), glyph::Off::of(&places), glyph::read(&places)); }
         piece.letter = glyph::read(&places);
     }
     pieces

@@ -229,7 +229,11 @@ impl Rows {
 
     /// The darkest row near a place where a ruling should be, if it is dark enough.
     fn snapped(&self, y: f64) -> Option<f64> {
-        let near = (y - UNEVEN_PX).max(0.0) as usize..=(y + UNEVEN_PX).max(0.0) as usize;
+        // Beyond the page's edge there is none: else its last row would be found again and again.
+        if !(0.0..self.share.len() as f64).contains(&y) {
+            return None;
+        }
+        let near = (y - UNEVEN_PX).max(0.0) as usize..=(y + UNEVEN_PX) as usize;
         let mut best: Option<(usize, f64)> = None;
         for v in near.filter(|&v| v < self.share.len()) {
             if self.share[v] > best.map_or(BETWEEN_SHARE, |b| b.1) {

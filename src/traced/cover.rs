@@ -55,16 +55,10 @@ pub fn add_writing<'a>(map: &mut Bitmap, ink: &PanelInk, pieces: impl Iterator<I
     }
 }
 
-/// The page's ink without what is covered, thinned anew, with the cover in the place of print.
-pub fn apply(mut ink: PanelInk, mut cover: Bitmap) -> PanelInk {
+/// Adds to a cover of outlines what is left beside it and is too small for anything else.
+pub fn add_stubs(map: &mut Bitmap, ink: &PanelInk) {
     let steps = ink.ink.ring_steps();
-    let mut rest = ink.ink.clone();
-    for (cell, &covered) in rest.cells.iter_mut().zip(&cover.cells) {
-        if covered != 0 {
-            *cell = 0;
-        }
-    }
-    ink.ink = rest.clone();
+    let mut rest = uncovered(ink, map);
     let mut group = Vec::new();
     for start in rest.ink_indices() {
         if rest.cells[start] == 0 {
@@ -78,14 +72,27 @@ pub fn apply(mut ink: PanelInk, mut cover: Bitmap) -> PanelInk {
             most = (most.0.max(x), most.1.max(y));
         }
         let extent = (most.0 - least.0).max(most.1 - least.1) as isize;
-        let beside = |&i: &usize| steps.iter().any(|&s| cover.cells[(i as isize + s) as usize] != 0);
+        let beside = |&i: &usize| steps.iter().any(|&s| map.cells[(i as isize + s) as usize] != 0);
         if extent <= pixels(STUB_MM) && group.iter().any(beside) {
-            for &i in &group {
-                ink.ink.cells[i] = 0;
-                cover.cells[i] = 1;
-            }
+            group.iter().for_each(|&i| map.cells[i] = 1);
         }
     }
+}
+
+/// The ink beside a cover.
+fn uncovered(ink: &PanelInk, cover: &Bitmap) -> Bitmap {
+    let mut rest = ink.ink.clone();
+    for (cell, &covered) in rest.cells.iter_mut().zip(&cover.cells) {
+        if covered != 0 {
+            *cell = 0;
+        }
+    }
+    rest
+}
+
+/// The page's ink without what is covered, thinned anew, with the cover in the place of print.
+pub fn apply(mut ink: PanelInk, cover: Bitmap) -> PanelInk {
+    ink.ink = uncovered(&ink, &cover);
     ink.thin = ink.ink.clone();
     thin::thin(&mut ink.thin, thin::Rule::GuoHall);
     ink.print = cover.into();

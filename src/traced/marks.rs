@@ -11,7 +11,7 @@ use crate::worksheet::{Kind, Source};
 /// A letter's largest and smallest extent, mm.
 const LETTER_MM: std::ops::Range<f64> = 2.2..16.0;
 /// Strokes of one letter lie within this of one another, mm.
-const JOIN_MM: f64 = 1.0;
+const JOIN_MM: f64 = 0.7;
 /// Letters beside a magnet lie within this of its outline, mm.
 const BESIDE_MM: f64 = 16.0;
 /// A letter belongs to the end that it lies towards: its middle at least this share of the half length from the middle.
@@ -69,7 +69,7 @@ pub fn pieces(ink: &PanelInk, outlines: &Bitmap) -> Vec<Piece> {
             }
         }
     }
-    let mut pieces = joined(pieces);
+    let mut pieces = joined(pieces, rest.stride());
     for piece in pieces.iter_mut().filter(|p| LETTER_MM.contains(&p.extent())) {
         let thin = piece.cells.iter().filter(|&&i| ink.thin.cells[i] != 0);
         let places: Vec<Point> = thin
@@ -92,8 +92,8 @@ fn bounds(places: impl Iterator<Item = Point>) -> Rect {
     r
 }
 
-/// Pieces whose boxes nearly touch are one, as long as that is no larger than a letter.
-fn joined(mut pieces: Vec<Piece>) -> Vec<Piece> {
+/// Pieces that nearly touch are one, as long as that is no larger than a letter.
+fn joined(mut pieces: Vec<Piece>, stride: usize) -> Vec<Piece> {
     // Only neighbours in x are looked at.
     pieces.sort_by(|a, b| a.bounds.x0.total_cmp(&b.bounds.x0));
     let mut k = 0;
@@ -101,7 +101,9 @@ fn joined(mut pieces: Vec<Piece>) -> Vec<Piece> {
         let reach = pieces[k].bounds.inflate(JOIN_MM, JOIN_MM);
         let partner = (k + 1..pieces.len()).take_while(|&j| pieces[j].bounds.x0 < reach.x1).find(|&j| {
             let union = pieces[k].bounds.union(pieces[j].bounds);
-            reach.overlaps(pieces[j].bounds) && union.width().max(union.height()) < LETTER_MM.end
+            reach.overlaps(pieces[j].bounds)
+                && union.width().max(union.height()) < LETTER_MM.end
+                && touch(&pieces[k], &pieces[j], stride)
         });
         match partner {
             Some(j) => {
@@ -113,6 +115,19 @@ fn joined(mut pieces: Vec<Piece>) -> Vec<Piece> {
         }
     }
     pieces
+}
+
+/// Whether two pieces come within [`JOIN_MM`] of each other.
+fn touch(a: &Piece, b: &Piece, stride: usize) -> bool {
+    let reach = pixels(JOIN_MM);
+    let place = |i: usize| ((i % stride) as isize, (i / stride) as isize);
+    a.cells.iter().any(|&i| {
+        let (x, y) = place(i);
+        b.cells.iter().any(|&j| {
+            let (u, v) = place(j);
+            (u - x).pow(2) + (v - y).pow(2) <= reach * reach
+        })
+    })
 }
 
 /// Where a piece lies, in a source's own axes, and whether inside its outline; `None` for one that lies across the outline,

@@ -130,6 +130,7 @@ pub fn read(scan: &GreyImage, dpi: Option<(f64, f64)>, worksheet: &Worksheet) ->
     let outlines_sure = found.iter().all(|f| f.sure);
     let fits: Vec<&fit::Fit> = found.iter().map(|f| &f.fit).collect();
     let mut cover = cover::outlines(&ink, &fits);
+    cover::add_stubs(&mut cover, &ink);
     let pieces = marks::pieces(&ink, &cover);
     let (placed, poles_sure) = placed(panel, &found, &pieces, (w, h));
     let writing = pieces.iter().filter(|p| found.iter().any(|f| marks::belongs(p, &f.shape, &f.fit)));

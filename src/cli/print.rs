@@ -3,8 +3,8 @@
 use super::{Done, tell, tell_json};
 use crate::class::roster::Roster;
 use crate::class::{Folder, whole};
-use crate::print::sheet::{Sheet, pdf};
 use crate::print;
+use crate::print::sheet::{Sheet, pdf};
 use crate::problem::Problem;
 use crate::report::teacher_pdf;
 use crate::run::{Failure, class};
@@ -134,6 +134,9 @@ fn for_teacher(arguments: &Arguments, folder: &Folder) -> Result<Done, Failure> 
     }
     if arguments.json {
         tell_json(&serde_json::json!({ "file": out, "sheets": 0, "notes": class.notes }))?;
+    }
+    Ok(Done::Fine)
+}
 
 /// Of a traced worksheet there are no sheets to draw on: one page tells the class how to trace the magnets.
 fn instructions(arguments: &Arguments, folder: &Folder, worksheet: &Worksheet) -> Result<Done, Failure> {

@@ -94,7 +94,9 @@ fn steps(worksheet: &Worksheet) -> Vec<String> {
                 .to_string(),
         );
     }
-    steps.push("Draw the field lines. Write nothing else among them; your name and code go to the edge.".to_string());
+    steps.push(
+        "Draw the field lines. Write nothing else among them; your name and code go to the edge.".to_string(),
+    );
     steps.push("Have the whole sheet scanned, or photograph it from straight above, all four edges on a darker table.".to_string());
     steps
 }

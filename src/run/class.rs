@@ -10,8 +10,8 @@ use crate::print::layout;
 use crate::problem::yaml::Document;
 use crate::problem::{Problem, suggest};
 use crate::rubric::Rubric;
-use crate::worksheet::{Placement, Worksheet};
 use crate::worksheet::bodies::PanelField;
+use crate::worksheet::{Placement, Worksheet};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -227,6 +227,12 @@ impl Plans<'_> {
             return None;
         }
         let sheet = keep(worksheet_at(&path), &mut self.problems)?;
+        if [&sheet, &self.sheets[0]].iter().any(|s| s.placement == Placement::Traced) {
+            let what = "plain paper has no code that tells one worksheet from another".to_string();
+            let fix = "give the student a class folder of their own, or use placement: printed for all";
+            self.problems.push(self.at(student, "sheet", what, fix.into()));
+            return None;
+        }
         if let Some(known) = self.sheets.iter().position(|s| s.id == sheet.id) {
             if format!("{:?}", self.sheets[known]) == format!("{sheet:?}") {
                 return Some(known);

@@ -96,11 +96,7 @@ impl Reader {
 ///
 /// # Errors
 /// [`Unread`] where the picture shows no page of this worksheet.
-pub fn read_page(
-    scan: &GreyImage,
-    dpi: Option<(f64, f64)>,
-    reader: &Reader,
-) -> Result<PageReading, Unread> {
+pub fn read_page(scan: &GreyImage, dpi: Option<(f64, f64)>, reader: &Reader) -> Result<PageReading, Unread> {
     if let Some(worksheet) = &reader.traced {
         return traced::read(scan, dpi, worksheet).map(traced_reading).map_err(Unread::Unfound);
     }
@@ -152,11 +148,7 @@ pub struct Stepwise {
 ///
 /// # Errors
 /// As [`read_page`].
-pub fn read_in_steps(
-    scan: &GreyImage,
-    dpi: Option<(f64, f64)>,
-    reader: &Reader,
-) -> Result<Stepwise, Unread> {
+pub fn read_in_steps(scan: &GreyImage, dpi: Option<(f64, f64)>, reader: &Reader) -> Result<Stepwise, Unread> {
     if let Some(worksheet) = &reader.traced {
         let page = traced::read(scan, dpi, worksheet).map_err(Unread::Unfound)?;
         let drawing = vectorise::vectorise(page.ink.clone());

@@ -115,8 +115,5 @@ fn moved(shape: &Shape, pose: &Pose, matches: &[Match], look: f64) -> Option<Pos
 /// The stroke as drawn.
 fn drawn(rim: &[Rim], found: &[Option<Match>], pose: &Pose) -> Vec<Point> {
     let place = |r: &Rim, off: f64| pose.place(r.at) + off * pose.step(r.out);
-    rim.iter()
-        .zip(found)
-        .map(|(r, m)| place(r, m.as_ref().map_or(pose.beyond_mm, |m| m.off)))
-        .collect()
+    rim.iter().zip(found).map(|(r, m)| place(r, m.as_ref().map_or(pose.beyond_mm, |m| m.off))).collect()
 }

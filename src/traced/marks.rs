@@ -3,6 +3,7 @@
 use super::fit::Fit;
 use super::glyph::{self, Letter};
 use super::shape::{Likeness, Shape};
+use super::which::Found;
 use crate::geometry::{Point, Rect, Vec2};
 use crate::ink::{Bitmap, PanelInk};
 use crate::rectify::flatten::PX_PER_MM;
@@ -46,8 +47,8 @@ pub enum Poles {
     Unread,
 }
 
-/// The pieces of ink small enough for letters; `ink` without the outlines.
-pub fn pieces(ink: &PanelInk, outlines: &Bitmap) -> Vec<Piece> {
+/// The pieces of ink small enough for letters, outlines left out; those inside outlines and beside them are read.
+pub fn pieces(ink: &PanelInk, outlines: &Bitmap, found: &[Found]) -> Vec<Piece> {
     let mut rest = ink.ink.clone();
     for (cell, &outline) in rest.cells.iter_mut().zip(&outlines.cells) {
         if outline != 0 {
@@ -64,13 +65,20 @@ pub fn pieces(ink: &PanelInk, outlines: &Bitmap) -> Vec<Piece> {
                 ink.to_mm(x as f64, y as f64)
             });
             let bounds = bounds(places);
-            if bounds.width().max(bounds.height()) < LETTER_MM.end {
+            let near = |f: &Found| {
+                f.fit.pose.centre.distance(bounds.center()) < f.shape.reach_mm() + BESIDE_MM + LETTER_MM.end
+            };
+            if bounds.width().max(bounds.height()) < LETTER_MM.end && found.iter().any(near) {
                 pieces.push(Piece { cells: group.clone(), bounds, letter: None });
             }
         }
     }
     let mut pieces = joined(pieces, rest.stride());
     for piece in pieces.iter_mut().filter(|p| LETTER_MM.contains(&p.extent())) {
+        // Elsewhere on the page a letter says nothing of a pole.
+        if !found.iter().any(|f| place(piece, &f.shape, &f.fit).is_some()) {
+            continue;
+        }
         let thin = piece.cells.iter().filter(|&&i| ink.thin.cells[i] != 0);
         let places: Vec<Point> = thin
             .map(|&i| {
@@ -78,7 +86,6 @@ pub fn pieces(ink: &PanelInk, outlines: &Bitmap) -> Vec<Piece> {
                 ink.to_mm(x as f64, y as f64)
             })
             .collect();
-        if std::env::var("LMDBG").is_ok() { eprintln!("piece {:?} n {} off {:?} -> {:?}", piece.bounds, places.len(), glyph::Off::of(&places), glyph::read(&places)); }
         piece.letter = glyph::read(&places);
     }
     pieces
@@ -168,9 +175,8 @@ pub fn poles(source: &Source, shape: &Shape, fit: &Fit, pieces: &[Piece]) -> Pol
     let sideways = matches!(source.kind, Kind::Horseshoe { .. });
     let half = if sideways { half_width(shape) } else { shape.reach_mm() };
     let says = |end: f64| -> Option<Letter> {
-        let of = letters.iter().filter(|(at, _)| {
-            end * if sideways { at.y } else { at.x } > TOWARDS_SHARE * half
-        });
+        let of =
+            letters.iter().filter(|(at, _)| end * if sideways { at.y } else { at.x } > TOWARDS_SHARE * half);
         let mut read: Vec<Letter> = of.map(|(_, letter)| *letter).collect();
         read.dedup();
         (read.len() == 1).then(|| read[0])

@@ -31,10 +31,16 @@ use which::Found;
 const RIM_MM: f64 = 2.5;
 /// A dark rim that a scanner leaves reaches no further in than this, mm.
 const DARK_RIM_MM: f64 = 8.0;
-/// And is darker than this share of the paper.
+/// Its inner edge is blurred over this, mm.
+const RIM_BLUR_MM: f64 = 0.8;
+/// And it is darker than this share of the paper.
 const DARK_SHARE: f64 = 0.62;
 /// Least share of a page that any drawing's ink covers: a bar's outline alone has a thousandth of A4.
 const LEAST_INK_SHARE: f64 = 0.000_3;
+
+/// Most places of thinned ink in which outlines are looked for: 50 m of strokes. Drawings have up to 8 m; noise and photographs of
+/// other things have more, and the work grows with it.
+const MOST_PLACES: usize = 400_000;
 
 /// A traced page as far as it was read.
 pub struct Page {
@@ -123,15 +129,20 @@ pub fn read(scan: &GreyImage, dpi: Option<(f64, f64)>, worksheet: &Worksheet) ->
         return Err(Unfound::Blank);
     }
     let places = places::Places::of(&ink, region);
+    if places.all.len() > MOST_PLACES {
+        return Err(Unfound::NoOutline(panel.sources.iter().map(|s| s.id.clone()).collect()));
+    }
     let found = which::outlines(&panel.sources, &places, region).map_err(|m| Unfound::NoOutline(m.ids))?;
     let middle = Point::new(0.5 * w, 0.5 * h);
-    let step = |x: f64, y: f64| page_to_scan.apply(middle).distance(page_to_scan.apply(middle + crate::geometry::Vec2::new(x, y)));
+    let step = |x: f64, y: f64| {
+        page_to_scan.apply(middle).distance(page_to_scan.apply(middle + crate::geometry::Vec2::new(x, y)))
+    };
     let scale_px_per_mm = (step(1.0, 0.0) * step(0.0, 1.0)).sqrt();
     let outlines_sure = found.iter().all(|f| f.sure);
     let fits: Vec<&fit::Fit> = found.iter().map(|f| &f.fit).collect();
     let mut cover = cover::outlines(&ink, &fits);
     cover::add_stubs(&mut cover, &ink);
-    let pieces = marks::pieces(&ink, &cover);
+    let pieces = marks::pieces(&ink, &cover, &found);
     let (placed, poles_sure) = placed(panel, &found, &pieces, (w, h));
     let writing = pieces.iter().filter(|p| found.iter().any(|f| marks::belongs(p, &f.shape, &f.fit)));
     cover::add_writing(&mut cover, &ink, writing.map(|p| p.cells.as_slice()));
@@ -196,13 +207,14 @@ fn brighten_rim(flat: &mut Flat) {
     let paper = *sample.select_nth_unstable(middle).1;
     let dark = (DARK_SHARE * f64::from(paper)) as u8;
     let reach = marks::pixels(DARK_RIM_MM) as usize;
+    let blur = marks::pixels(RIM_BLUR_MM) as usize;
+    let was = flat.grey.clone();
     let mut clear = |places: &mut dyn Iterator<Item = usize>| {
-        for i in places.take(reach) {
-            if flat.grey[i] >= dark {
-                break;
-            }
-            flat.grey[i] = paper;
-        }
+        let places: Vec<usize> = places.take(reach).collect();
+        let rim = places.iter().take_while(|&&i| was[i] < dark).count();
+        // A stroke that runs off the page has no rim's width.
+        let rim = if rim > blur { rim + blur } else { rim };
+        places.iter().take(rim).for_each(|&i| flat.grey[i] = paper);
     };
     for y in 0..h {
         clear(&mut (0..w).map(|x| y * w + x));

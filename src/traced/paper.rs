@@ -127,7 +127,8 @@ impl Side {
 fn on_a_desk(scan: &GreyImage, sides_mm: (f64, f64)) -> Option<Paper> {
     let (picture, factor) = grey::reduce(scan, REDUCED_PX);
     let steps = steps(&picture);
-    let lines: Vec<Seen> = likely(&steps, &picture).into_iter().map(|l| Seen::new(l, &steps, &picture)).collect();
+    let lines: Vec<Seen> =
+        likely(&steps, &picture).into_iter().map(|l| Seen::new(l, &steps, &picture)).collect();
     let four = best_four(&lines, &picture)?;
     let sides = four.map(|side| fitted(side, &steps));
     let corners = corners(&sides)?;
@@ -220,8 +221,7 @@ fn likely(steps: &[Step], picture: &GreyImage) -> Vec<Side> {
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     let mut lines: Vec<Side> = Vec::new();
     for (_, i) in ranked {
-        let line =
-            Side { way_deg: (i / cells) as f64, offset: ((i % cells) as f64 + 0.5) * CELL_PX - reach };
+        let line = Side { way_deg: (i / cells) as f64, offset: ((i % cells) as f64 + 0.5) * CELL_PX - reach };
         let near = |l: &Side| {
             turn(l.way_deg, line.way_deg).abs() < APART_DEG && (l.offset - line.offset).abs() < APART_PX
         };

@@ -32,8 +32,7 @@ impl Places {
         let thin = &ink.thin;
         let columns = (region.width() / CELL_MM).ceil() as usize + 1;
         let rows = (region.height() / CELL_MM).ceil() as usize + 1;
-        let mut places =
-            Self { all: Vec::new(), region, columns, cells: vec![Vec::new(); columns * rows] };
+        let mut places = Self { all: Vec::new(), region, columns, cells: vec![Vec::new(); columns * rows] };
         for i in thin.ink_indices() {
             let (x, y) = thin.place(i);
             if let Some(way) = way(thin, x, y) {

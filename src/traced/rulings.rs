@@ -19,6 +19,8 @@ const SLOPE_STEP: f64 = 1.0 / STRIP_PX as f64;
 /// A ruling is dark along this share of a strip; one between two others along this much.
 const DARK_SHARE: f64 = 0.6;
 const BETWEEN_SHARE: f64 = 0.25;
+/// A margin line is dark so in this share of the strips.
+const MARGIN_SHARE: f64 = 0.8;
 /// A ruling has at least this contrast, and so many standard deviations of the paper's noise; a paler one makes no ink.
 const LEAST_CONTRAST: f64 = 9.0;
 const NOISE_SDS: f64 = 2.5;
@@ -53,16 +55,21 @@ pub fn remove(flat: &mut Flat, levels: &Bitmap, noise: f64) -> Rulings {
     let least = (NOISE_SDS * noise).max(LEAST_CONTRAST) as u8;
     let mut found = Rulings::default();
     let mut covered = Bitmap::new(flat.width, flat.height);
-    // Both are found before either is taken off: a crossing belongs to both.
-    let ladders: Vec<(bool, Vec<Rung>, f64)> = [false, true]
-        .into_iter()
-        .filter_map(|upright| {
-            let view = View { levels, upright };
-            ladder(&view, least).map(|(rungs, spacing)| (upright, rungs, spacing))
-        })
-        .collect();
-    for (upright, rungs, spacing) in ladders {
-        found.spacing_mm[usize::from(upright)] = Some(spacing / PX_PER_MM);
+    // All are found before any is taken off: a crossing belongs to both.
+    let mut sets: Vec<(bool, Vec<Rung>)> = Vec::new();
+    for upright in [false, true] {
+        if let Some((rungs, spacing)) = ladder(&View { levels, upright }, least) {
+            found.spacing_mm[usize::from(upright)] = Some(spacing / PX_PER_MM);
+            sets.push((upright, rungs));
+        }
+    }
+    if let [(upright, rungs)] = &sets[..] {
+        // Ruled paper may have a margin line across its rulings.
+        let slope = -rungs.iter().map(|r| r.slope).sum::<f64>() / rungs.len() as f64;
+        let upright = !upright;
+        sets.push((upright, margins(&View { levels, upright }, slope, least)));
+    }
+    for (upright, rungs) in sets.into_iter().filter(|(_, rungs)| !rungs.is_empty()) {
         let view = View { levels, upright };
         let rungs: Vec<Rung> = rungs.into_iter().map(|rung| refined(&view, rung)).collect();
         let profiles: Vec<Profile> = rungs.iter().map(|rung| profile(&view, rung)).collect();
@@ -118,16 +125,54 @@ impl Rung {
 /// All rungs of evenly spaced rulings one way, and their spacing, pixels; `None` where the page is not ruled that way.
 fn ladder(view: &View, least: u8) -> Option<(Vec<Rung>, f64)> {
     let slope = slope(view);
-    let count = (view.length() / STRIP_PX).max(1);
-    let strips: Vec<(usize, usize)> =
-        (0..count).map(|k| (k * view.length() / count, (k + 1) * view.length() / count)).collect();
-    let rows: Vec<Rows> = strips.iter().map(|&(from, to)| Rows::of(view, from, to, slope, least)).collect();
+    let rows: Vec<Rows> =
+        strips(view).iter().map(|&(from, to)| Rows::of(view, from, to, slope, least)).collect();
     let spacing = spacing(&rows)?;
     let mut rungs = Vec::new();
     for rows in &rows {
         rungs.extend(rows.rungs(spacing));
     }
     (!rungs.is_empty()).then_some((rungs, spacing))
+}
+
+/// The page's length in strips.
+fn strips(view: &View) -> Vec<(usize, usize)> {
+    let count = (view.length() / STRIP_PX).max(1);
+    (0..count).map(|k| (k * view.length() / count, (k + 1) * view.length() / count)).collect()
+}
+
+/// Single lines that run on from strip to strip over nearly all of the page.
+fn margins(view: &View, slope: f64, least: u8) -> Vec<Rung> {
+    let strips = strips(view);
+    let rows: Vec<Rows> = strips.iter().map(|&(from, to)| Rows::of(view, from, to, slope, least)).collect();
+    let middle = rows.len() / 2;
+    let mut rungs = Vec::new();
+    let mut begun: Vec<f64> = Vec::new();
+    for start in rows.iter().enumerate().flat_map(|(k, r)| r.dark.iter().map(move |&y| (k, y))) {
+        let at = |k: usize| slope * 0.5 * (strips[k].0 + strips[k].1) as f64;
+        let foot = start.1 - at(start.0);
+        if begun.iter().any(|b: &f64| (b - foot).abs() < 3.0 * UNEVEN_PX) || start.0 > middle {
+            continue;
+        }
+        let mut y = foot;
+        let mut run = Vec::new();
+        for (k, row) in rows.iter().enumerate() {
+            let near = row.dark.iter().map(|d| d - at(k)).find(|d| (d - y).abs() < UNEVEN_PX);
+            y = near.unwrap_or(y);
+            run.push((near.is_some(), y + at(k)));
+        }
+        begun.push(foot);
+        let seen = run.iter().filter(|(seen, _)| *seen).count();
+        if seen as f64 >= MARGIN_SHARE * rows.len() as f64 {
+            rungs.extend(run.iter().zip(&rows).map(|(&(_, y), row)| Rung {
+                from: row.from,
+                to: row.to,
+                y,
+                slope: row.slope,
+            }));
+        }
+    }
+    rungs
 }
 
 /// The slope at which the page's rows differ most.
@@ -212,9 +257,9 @@ impl Rows {
         while let Some(before) = best[at].1 {
             let gap = self.dark[at] - self.dark[before];
             let steps = (gap / spacing).round() as usize;
-            chain.extend((1..steps).filter_map(|k| {
-                self.snapped(self.dark[at] - gap * k as f64 / steps as f64)
-            }));
+            chain.extend(
+                (1..steps).filter_map(|k| self.snapped(self.dark[at] - gap * k as f64 / steps as f64)),
+            );
             chain.push(self.dark[before]);
             at = before;
         }
@@ -294,8 +339,7 @@ fn peaks(share: &[f64]) -> Vec<f64> {
 
 /// The step between dark rows that most of them keep, pixels.
 fn spacing(strips: &[Rows]) -> Option<f64> {
-    let mut steps: Vec<f64> =
-        strips.iter().flat_map(|r| r.dark.windows(2).map(|w| w[1] - w[0])).collect();
+    let mut steps: Vec<f64> = strips.iter().flat_map(|r| r.dark.windows(2).map(|w| w[1] - w[0])).collect();
     steps.sort_by(f64::total_cmp);
     let near = |s: f64| steps.iter().filter(move |t| (**t - s).abs() < 0.5 * UNEVEN_PX);
     let usual = steps
@@ -349,8 +393,8 @@ fn refined(view: &View, rung: Rung) -> Rung {
         if weight > 0.0 {
             let mean = sums.iter().enumerate().map(|(k, s)| k as f64 * (s - floor)).sum::<f64>() / weight;
             let x = 0.5 * (from + to) as f64;
-            let y: f64 =
-                (from..to).map(|x| piece.y_at(x).round()).sum::<f64>() / (to - from) as f64 + mean - SEEK_PX as f64;
+            let y: f64 = (from..to).map(|x| piece.y_at(x).round()).sum::<f64>() / (to - from) as f64 + mean
+                - SEEK_PX as f64;
             middles.push((x - 0.5 * (rung.from + rung.to) as f64, y));
         }
     }

@@ -119,12 +119,7 @@ impl Shape {
             let place = |k: usize| {
                 let share = k as f64 / n as f64;
                 let out = Vec2::from_angle(share * std::f64::consts::TAU);
-                Rim {
-                    at: self.radius * out,
-                    along: Vec2::new(-out.y, out.x),
-                    out,
-                    side: (4 * k / n).min(3),
-                }
+                Rim { at: self.radius * out, along: Vec2::new(-out.y, out.x), out, side: (4 * k / n).min(3) }
             };
             return (0..n).map(place).collect();
         }
@@ -199,7 +194,9 @@ mod tests {
                 assert!((pose.local(p) - rim.at).hypot() < 1e-9);
                 assert!(!outline.contains(p + 0.5 * pose.step(rim.out)));
                 assert!(outline.contains(p - 0.5 * pose.step(rim.out)));
-                assert!(shape.holds(rim.at - 0.5 * rim.out, 0.4) && !shape.holds(rim.at + 0.5 * rim.out, 0.0));
+                assert!(
+                    shape.holds(rim.at - 0.5 * rim.out, 0.4) && !shape.holds(rim.at + 0.5 * rim.out, 0.0)
+                );
             }
         }
     }

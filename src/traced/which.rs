@@ -157,9 +157,8 @@ struct Way {
 
 /// Every way that lays one pair of middles along another; the worksheet's own first, so that it wins where several are as good.
 fn ways(from: &[Point], to: &[Point]) -> Vec<Way> {
-    let middle = |p: &[Point]| {
-        (p.iter().fold(Vec2::ZERO, |s, q| s + q.to_vec2()) / p.len().max(1) as f64).to_point()
-    };
+    let middle =
+        |p: &[Point]| (p.iter().fold(Vec2::ZERO, |s, q| s + q.to_vec2()) / p.len().max(1) as f64).to_point();
     let (from_middle, to_middle) = (middle(from), middle(to));
     let mut ways = vec![Way { turn: Vec2::new(1.0, 0.0), from: from_middle, to: to_middle }];
     for (i, a) in from.iter().enumerate() {
@@ -188,8 +187,8 @@ fn matched(from: &[Point], to: &[Point], way: &Way) -> Option<(f64, Vec<usize>)>
         let d = *p - way.from;
         let t = way.turn;
         let at = way.to + Vec2::new(d.x * t.x - d.y * t.y, d.x * t.y + d.y * t.x);
-        let nearest = (0..free.len())
-            .min_by(|&a, &b| to[free[a]].distance(at).total_cmp(&to[free[b]].distance(at)))?;
+        let nearest =
+            (0..free.len()).min_by(|&a, &b| to[free[a]].distance(at).total_cmp(&to[free[b]].distance(at)))?;
         let k = free.remove(nearest);
         squares += to[k].distance_squared(at);
         order.push(k);

@@ -192,12 +192,7 @@ pub(super) fn degrees(at: &At) -> Option<f64> {
     at.number_in(-360.0..=360.0, "degrees")
 }
 
-fn read_sources(
-    at: &At,
-    frame: Option<Rect>,
-    plane_mm: Option<f64>,
-    traced: bool,
-) -> Option<Vec<Source>> {
+fn read_sources(at: &At, frame: Option<Rect>, plane_mm: Option<f64>, traced: bool) -> Option<Vec<Source>> {
     let items = at.items()?;
     if items.is_empty() || items.len() > MAX_SOURCES {
         at.problem(format!("{} sources", items.len()), format!("give 1 to {MAX_SOURCES} in each panel"));

@@ -21,4 +21,6 @@ mod steps;
 mod teacher;
 #[cfg(unix)]
 mod telephones;
+mod traced;
+mod tracing;
 mod wrong_files;

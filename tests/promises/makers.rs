@@ -20,7 +20,7 @@ impl Dice {
         z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
         ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
     }
-    fn within(&mut self, low: f64, high: f64) -> f64 {
+    pub fn within(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.next()
     }
 }

@@ -3,7 +3,9 @@
 //! Strokes are set against drawn examples by their distances both ways (chamfer matching: H. G. Barrow and others, Proc. 5th
 //! IJCAI (1977) 659-663). Examples are turned, stretched and slanted to fit, but not mirrored: turned by a quarter an N is a Z,
 //! and what tells N from S then is which way round they turn. The mirrored letters, which children do write, are
-//! examples too, as are signs that are often beside a magnet; a letter is read only where it is well ahead of every other.
+//! examples too, as are signs that are often beside a magnet; a letter is read only where it is well ahead of every other. One
+//! of these is not asked for: a mirrored S turned by a quarter is an N with round corners. Taken for one, it stands at the end
+//! where S should, and two letters N on a magnet contradict each other ([`super::marks`]).
 
 use crate::geometry::{Point, Vec2, polyline};
 use std::f64::consts::PI;
@@ -21,8 +23,8 @@ const TURNS: usize = 36;
 /// Width over height of a letter.
 const PROPORTION: std::ops::Range<f64> = 0.3..1.45;
 /// Root mean square distance between strokes and example, as a share of the letter's height: above, they are no such letter.
-/// Of 160 letters of a generator's hands the worst was off by 0.06, the usual one by 0.03.
-const MOST_OFF: f64 = 0.065;
+/// Of 160 letters of a generator's hands, thinned, the worst was off by 0.06, the usual one by 0.03.
+const MOST_OFF: f64 = 0.075;
 /// The other letter, and every other sign, must be off by at least this many times as much. The same letters keep twice.
 const AHEAD_OF_OTHER: f64 = 1.5;
 const AHEAD_OF_SIGNS: f64 = 1.15;
@@ -67,14 +69,23 @@ const SIGNS: [Strokes; 8] = [
 /// Reads strokes, given as places on them (any order, y down). `None`: neither letter, or not surely.
 pub fn read(places: &[Point]) -> Option<Letter> {
     let off = Off::of(places)?;
-    let (letter, own, other) =
-        if off.n < off.s { (Letter::N, off.n, off.s) } else { (Letter::S, off.s, off.n) };
-    let sure = own < MOST_OFF && other > AHEAD_OF_OTHER * own && off.signs > AHEAD_OF_SIGNS * own;
+    let (letter, own, other, signs) = if off.n < off.s {
+        (Letter::N, off.n, off.s, off.signs)
+    } else {
+        (Letter::S, off.s, off.n, off.signs.min(off.mirrored_s))
+    };
+    let sure = own < MOST_OFF && other > AHEAD_OF_OTHER * own && signs > AHEAD_OF_SIGNS * own;
     sure.then_some(letter)
 }
 
-/// What an example is of; `None`: neither letter.
-type Of = Option<Letter>;
+/// What an example is of.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Of {
+    Letter(Letter),
+    MirroredS,
+    /// Neither letter; a mirrored N among them.
+    Sign,
+}
 
 /// All examples: what each is of, and places along it in a box of 1 by 1.
 fn examples() -> &'static [(Of, Vec<Point>)] {
@@ -82,17 +93,20 @@ fn examples() -> &'static [(Of, Vec<Point>)] {
     EXAMPLES.get_or_init(|| {
         let mut all = Vec::new();
         for mirrored in [false, true] {
-            let of = |letter| (!mirrored).then_some(letter);
-            all.extend(SLANTS_N.map(|slant| (of(Letter::N), example(N, mirrored, slant))));
-            for s in S {
-                all.extend(SLANTS_S.map(|slant| (of(Letter::S), example(s, mirrored, slant))));
+            let (n, s) = match mirrored {
+                false => (Of::Letter(Letter::N), Of::Letter(Letter::S)),
+                true => (Of::Sign, Of::MirroredS),
+            };
+            all.extend(SLANTS_N.map(|slant| (n, example(N, mirrored, slant))));
+            for strokes in S {
+                all.extend(SLANTS_S.map(|slant| (s, example(strokes, mirrored, slant))));
             }
         }
         for sign in SIGNS {
             let upright = example(sign, false, 0.0);
             // Signs look otherwise turned by half.
             let over = upright.iter().map(|p| Point::new(1.0 - p.x, 1.0 - p.y)).collect();
-            all.extend([(None, upright), (None, over)]);
+            all.extend([(Of::Sign, upright), (Of::Sign, over)]);
         }
         all
     })
@@ -125,6 +139,7 @@ fn bounds(places: &[Point]) -> (Point, Vec2) {
 struct Off {
     n: f64,
     s: f64,
+    mirrored_s: f64,
     signs: f64,
 }
 
@@ -136,7 +151,8 @@ impl Off {
         }
         let every = places.len().div_ceil(MOST_PLACES);
         let places: Vec<Point> = places.iter().step_by(every).copied().collect();
-        let mut off = Self { n: f64::INFINITY, s: f64::INFINITY, signs: f64::INFINITY };
+        let far = f64::INFINITY;
+        let mut off = Self { n: far, s: far, mirrored_s: far, signs: far };
         for k in 0..TURNS {
             let (sin, cos) = (PI * k as f64 / TURNS as f64).sin_cos();
             let turned: Vec<Point> =
@@ -149,9 +165,10 @@ impl Off {
                 let laid: Vec<Point> =
                     example.iter().map(|p| least + Vec2::new(p.x * size.x, p.y * size.y)).collect();
                 let best = match of {
-                    Some(Letter::N) => &mut off.n,
-                    Some(Letter::S) => &mut off.s,
-                    None => &mut off.signs,
+                    Of::Letter(Letter::N) => &mut off.n,
+                    Of::Letter(Letter::S) => &mut off.s,
+                    Of::MirroredS => &mut off.mirrored_s,
+                    Of::Sign => &mut off.signs,
                 };
                 *best = best.min(apart(&turned, &laid) / size.y);
             }
@@ -210,7 +227,7 @@ mod tests {
         for turn in 0..24 {
             let turn = f64::from(turn) * 15.0 + 3.0;
             assert_eq!(read(&drawn(N, turn, true, 0.0)), None, "mirrored N at {turn}");
-            assert_eq!(read(&drawn(S[0], turn, true, 0.0)), None, "mirrored S at {turn}");
+            assert_ne!(read(&drawn(S[0], turn, true, 0.0)), Some(Letter::S), "mirrored S at {turn}");
             for (k, sign) in SIGNS.iter().enumerate() {
                 assert_eq!(read(&drawn(sign, turn, false, 0.0)), None, "sign {k} at {turn}");
             }

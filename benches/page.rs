@@ -84,7 +84,7 @@ fn e_vectorise(bencher: divan::Bencher) {
 #[divan::bench]
 fn f_measure(bencher: divan::Bencher) {
     let s = &*SAMPLE;
-    let page = read_page(&s.grey, &s.reader).expect("the sample is a page");
+    let page = read_page(&s.grey, None, &s.reader).expect("the sample is a page");
     let panel = &s.worksheet.panels[0];
     let field = panel.field();
     bencher.bench(|| measure_panel(panel, &field, &page.panels[0], 1));
@@ -96,7 +96,7 @@ fn g_whole_page(bencher: divan::Bencher) {
     let panel = &s.worksheet.panels[0];
     let field = panel.field();
     bencher.bench(|| {
-        let page = read_page(&decode(&s.file), &s.reader).expect("the sample is a page");
+        let page = read_page(&decode(&s.file), None, &s.reader).expect("the sample is a page");
         measure_panel(panel, &field, &page.panels[0], 1)
     });
 }

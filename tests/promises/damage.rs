@@ -149,7 +149,7 @@ fn read_file(sheet: &Sheet, path: &Path) -> &'static str {
 }
 
 fn read_picture(sheet: &Sheet, page: &GreyImage) -> &'static str {
-    match read_page(page, &sheet.reader) {
+    match read_page(page, None, &sheet.reader) {
         Ok(_) => "read",
         Err(_) => "no sheet found",
     }

@@ -30,7 +30,7 @@ const AHEAD_OF_OTHER: f64 = 1.5;
 const AHEAD_OF_SIGNS: f64 = 1.15;
 /// Places on an example, and most places of the strokes that are looked at.
 const SAMPLES: usize = 48;
-const MOST_PLACES: usize = 120;
+const MOST_PLACES: usize = 160;
 /// How far the right side of a letter may stand below the left, as shares of its height: a slanting hand.
 const SLANTS_N: [f64; 7] = [-0.45, -0.3, -0.15, 0.0, 0.15, 0.3, 0.45];
 const SLANTS_S: [f64; 3] = [-0.3, 0.0, 0.3];
@@ -149,8 +149,11 @@ impl Off {
         if places.len() < 8 {
             return None;
         }
+        // Chosen by a hash of their number: in any order of their own, every second place may be one stroke of the letter.
         let every = places.len().div_ceil(MOST_PLACES);
-        let places: Vec<Point> = places.iter().step_by(every).copied().collect();
+        let hash = |i: usize| ((i as u32).wrapping_mul(2_654_435_761) >> 16) as usize;
+        let chosen = places.iter().enumerate().filter(|(i, _)| hash(*i).is_multiple_of(every));
+        let places: Vec<Point> = chosen.map(|(_, p)| *p).collect();
         let far = f64::INFINITY;
         let mut off = Self { n: far, s: far, mirrored_s: far, signs: far };
         for k in 0..TURNS {
@@ -220,6 +223,16 @@ mod tests {
             }
             assert_eq!(read(&drawn(S[0], turn, false, 0.0)), Some(Letter::S), "S at {turn}");
         }
+    }
+
+    #[test]
+    fn half_a_letter_is_not_left_out_because_its_places_come_from_both_its_ends_by_turns() {
+        let along = polyline::resample(&drawn(N, 10.0, false, 0.0), 0.05);
+        let (n, middle) = (along.len(), along.len() / 2);
+        let by_turns = (0..n).map(|k| if k % 2 == 0 { middle + k / 2 } else { middle - 1 - k / 2 });
+        let places: Vec<Point> = by_turns.filter_map(|i| along.get(i).copied()).collect();
+        assert_eq!(read(&places), Some(Letter::N));
+        assert!(n > MOST_PLACES);
     }
 
     #[test]

@@ -37,6 +37,8 @@ const RIM_BLUR_MM: f64 = 0.8;
 const DARK_SHARE: f64 = 0.62;
 /// Least share of a page that any drawing's ink covers: a bar's outline alone has a thousandth of A4.
 const LEAST_INK_SHARE: f64 = 0.000_3;
+/// On ruled paper, where a blank sheet's rulings leave traces: 280 mm of a stroke on A4.
+const LEAST_INK_SHARE_RULED: f64 = 0.002;
 
 /// Most places of thinned ink in which outlines are looked for: 50 m of strokes. Drawings have up to 8 m; noise and photographs of
 /// other things have more, and the work grows with it.
@@ -120,12 +122,14 @@ pub fn read(scan: &GreyImage, dpi: Option<(f64, f64)>, worksheet: &Worksheet) ->
     let look = Look { bilevel: grey::is_bilevel(scan), blur_mm: 0.0 };
     let contrast = illumination::contrast(&flat, 1);
     let rulings = rulings::remove(&mut flat, &contrast.levels, contrast.noise);
-    let nothing = rulings.covered.unwrap_or_else(|| Bitmap::new(flat.width, flat.height));
+    let nothing = rulings.covered.clone().unwrap_or_else(|| Bitmap::new(flat.width, flat.height));
     let nothing = std::sync::Arc::new(nothing);
     let covers = Covers { narrow: nothing.clone(), middle: nothing.clone(), wide: nothing };
     let ink = ink::read(&flat, &covers, look);
     let inked = ink.ink.ink_indices().len() as f64;
-    if inked < LEAST_INK_SHARE * (flat.width * flat.height) as f64 {
+    let ruled = rulings.spacing_mm.iter().any(Option::is_some);
+    let least = if ruled { LEAST_INK_SHARE_RULED } else { LEAST_INK_SHARE };
+    if inked < least * (flat.width * flat.height) as f64 {
         return Err(Unfound::Blank);
     }
     let places = places::Places::of(&ink, region);

@@ -99,7 +99,7 @@ fn turns(shape: &Shape) -> Vec<f64> {
 fn by_way(all: &[Place]) -> Vec<Vec<Point>> {
     let mut classes = vec![Vec::new(); WAYS];
     for (i, place) in all.iter().enumerate() {
-        if ((i as u32).wrapping_mul(2_654_435_761) >> 16) as usize % EVERY == 0 {
+        if (((i as u32).wrapping_mul(2_654_435_761) >> 16) as usize).is_multiple_of(EVERY) {
             let way = place.way.atan2().to_degrees().rem_euclid(180.0);
             classes[((way / 180.0 * WAYS as f64) as usize).min(WAYS - 1)].push(place.at);
         }

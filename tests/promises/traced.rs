@@ -77,7 +77,10 @@ fn what_is_no_traced_magnet_is_said_to_be_none() {
     let worksheet = bar();
     for paper in PAPERS {
         let blank = Page::new(paper, 5).image;
-        assert_eq!(traced::read(&blank, DPI, &worksheet).err(), Some(Unfound::Blank), "{paper:?}");
+        let none = Unfound::NoOutline(vec!["magnet".to_string()]);
+        let said = traced::read(&blank, DPI, &worksheet).err().unwrap();
+        // Rulings may leave a trace that is more than nothing; it is still no magnet.
+        assert!(said == Unfound::Blank || (said == none && paper != Paper::Blank), "{paper:?}: {said:?}");
         // Another magnet than the worksheet's, and its field.
         let mut other = Page::new(paper, 6);
         let panel = crate::tracing::put_down(&worksheet, &mut other.dice);

@@ -44,6 +44,10 @@ const LEAST_INK_SHARE_RULED: f64 = 0.002;
 /// other things have more, and the work grows with it.
 const MOST_PLACES: usize = 400_000;
 
+/// What is left of rulings that were taken off has less contrast than this share of theirs; where all ink is so pale, it is they
+/// and no drawing. (On graph paper they make bars of any size.)
+const LEFT_OF_RULINGS: f64 = 0.5;
+
 /// A traced page as far as it was read.
 pub struct Page {
     pub page_to_scan: PageMap,
@@ -132,9 +136,13 @@ pub fn read(scan: &GreyImage, dpi: Option<(f64, f64)>, worksheet: &Worksheet) ->
     if inked < least * (flat.width * flat.height) as f64 {
         return Err(Unfound::Blank);
     }
+    let none = || Unfound::NoOutline(panel.sources.iter().map(|s| s.id.clone()).collect());
+    if ruled && ink.level < LEFT_OF_RULINGS * rulings.contrast {
+        return Err(none());
+    }
     let places = places::Places::of(&ink, region);
     if places.all.len() > MOST_PLACES {
-        return Err(Unfound::NoOutline(panel.sources.iter().map(|s| s.id.clone()).collect()));
+        return Err(none());
     }
     let found = which::outlines(&panel.sources, &places, region).map_err(|m| Unfound::NoOutline(m.ids))?;
     let middle = Point::new(0.5 * w, 0.5 * h);

@@ -46,6 +46,8 @@ const COVERED_FROM: f64 = 170.0;
 pub struct Rulings {
     /// Spacing of level and of upright rulings, mm.
     pub spacing_mm: [Option<f64>; 2],
+    /// The usual ruling's contrast, 0 to 255; 0 where there is none.
+    pub contrast: f64,
     /// Where they were as dark as ink, and are covered.
     pub covered: Option<Bitmap>,
 }
@@ -74,6 +76,7 @@ pub fn remove(flat: &mut Flat, levels: &Bitmap, noise: f64) -> Rulings {
         let rungs: Vec<Rung> = rungs.into_iter().map(|rung| refined(&view, rung)).collect();
         let profiles: Vec<Profile> = rungs.iter().map(|rung| profile(&view, rung)).collect();
         let usual = usual(&profiles);
+        found.contrast = usual.iter().copied().fold(found.contrast, f64::max);
         for one in rungs.iter().zip(&profiles) {
             take_off(flat, &view, one, &usual, &mut covered);
         }

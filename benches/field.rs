@@ -111,6 +111,7 @@ fn picture_200_dpi(bencher: divan::Bencher<'_, '_>, view: View) {
         id: "two-bars".into(),
         title: "Two bars".into(),
         page_mm: (297., 210.),
+        placement: lodemark::worksheet::Placement::Printed,
         panels: vec![two_bars()],
     };
     let one_core = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a thread");

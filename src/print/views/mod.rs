@@ -145,7 +145,7 @@ fn shade(panels: &[Panel], fields: &[PanelField], electric: bool, all: &mut [Lay
 pub(super) mod tests {
     use super::*;
     use crate::geometry::Rect;
-    use crate::worksheet::{Kind, Source};
+    use crate::worksheet::{Kind, Placement, Source};
 
     pub(crate) fn panel(sources: Vec<Source>) -> Panel {
         let frame = Rect::new(20., 45., 277., 185.);
@@ -174,7 +174,13 @@ pub(super) mod tests {
     }
 
     pub(crate) fn sheet(panels: Vec<Panel>) -> Worksheet {
-        Worksheet { id: "sheet".into(), title: "A sheet".into(), page_mm: (297., 210.), panels }
+        Worksheet {
+            id: "sheet".into(),
+            title: "A sheet".into(),
+            page_mm: (297., 210.),
+            placement: Placement::Printed,
+            panels,
+        }
     }
 
     /// Everything of a sheet that can be shown.

@@ -4,6 +4,7 @@ mod arrangements;
 mod axe;
 mod chapter;
 mod classroom;
+mod corpus;
 mod damage;
 mod folders;
 mod ideas;

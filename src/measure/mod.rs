@@ -10,6 +10,7 @@
 pub mod angle;
 pub mod arrows;
 pub mod balance;
+pub mod charges;
 pub mod cover;
 pub mod dots;
 pub mod ends;
@@ -85,6 +86,7 @@ pub struct PanelFindings {
 /// `seed` draws the worlds: the same drawing and seed give the same answer. Drawings of any size are measured
 /// in time that grows with the length drawn.
 pub fn measure_panel(panel: &Panel, field: &PanelField, drawing: &Drawing, seed: u64) -> PanelFindings {
+    let drawing = &*charges::part(panel, drawing);
     let region = region::Region::new(panel, field, drawing);
     let places = meets::places(&region, drawing);
     let mut ends: Vec<ends::Ends> = region.lines.iter().map(|l| ends::Ends::new(&region, l)).collect();

@@ -115,7 +115,7 @@ pub const ALL: [Measure; COUNT] = [
         range: (0.0, MANY),
         sentence: "Separate field lines drawn.",
         how: "Pen lifts are bridged: a line that runs through a magnet's outline, out of the frame and \
-              back, or over a gap is one line.",
+              back, or over a gap is one line. One that runs through a charge or a plate is two.",
         empty: "",
         unsure: "ink that may be a line or none; a line of about 10 mm",
     },

@@ -5,7 +5,8 @@
 pub fn only_ours() {
     let usual = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {
-        let theirs = panic.location().is_some_and(|at| at.file().contains(".cargo") || at.file().contains("rustc"));
+        let theirs =
+            panic.location().is_some_and(|at| at.file().contains(".cargo") || at.file().contains("rustc"));
         if !theirs {
             usual(panic);
         }

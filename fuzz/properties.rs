@@ -64,7 +64,11 @@ pub fn worksheet(bytes: &[u8]) {
                 let middle = panel.frame.center();
                 let field = panel.field();
                 let b = field.b(Point::new(middle.x, middle.y));
-                assert!(b.iter().all(|v| v.is_finite()), "the field is {b:?} mT in the middle of {}", panel.id);
+                assert!(
+                    b.iter().all(|v| v.is_finite()),
+                    "the field is {b:?} mT in the middle of {}",
+                    panel.id
+                );
             }
         }
         Err(problems) => told(&problems),

@@ -1,8 +1,8 @@
 #![no_main]
+#[path = "../panics.rs"]
+mod panics;
 #[path = "../properties.rs"]
 #[allow(dead_code)]
 mod properties;
-#[path = "../panics.rs"]
-mod panics;
 
 libfuzzer_sys::fuzz_target!(init: panics::only_ours(), |bytes: &[u8]| properties::table(bytes));

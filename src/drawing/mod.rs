@@ -17,6 +17,8 @@ pub struct Drawing {
     pub meets: Vec<Meeting>,
     /// Plotted compass dots (dots that make up a line by themselves are a [`Line`]).
     pub dots: Vec<Dot>,
+    /// Small crosses, dots and rings that stand by themselves, away from every line: no lines, and no meetings.
+    pub marks: Vec<Mark>,
     /// What was left out, and why.
     pub dropped: Vec<Dropped>,
     /// Share of the frame (and the little round it that is read) covered by strokes that are none of the above, those of
@@ -77,6 +79,27 @@ pub struct Meeting {
 pub struct Dot {
     pub at: Point,
     pub radius_mm: f64,
+    pub sure: f64,
+}
+
+/// What a [`Mark`] looks like.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MarkKind {
+    /// Two short strokes that cross.
+    Cross,
+    Dot,
+    Ring,
+}
+
+/// A small sign at a place, as one marks a point on a page.
+#[derive(Clone, Copy, Debug)]
+pub struct Mark {
+    /// Its middle.
+    pub at: Point,
+    pub kind: MarkKind,
+    /// From side to side, mm.
+    pub size_mm: f64,
+    /// That it is one.
     pub sure: f64,
 }
 

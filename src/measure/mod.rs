@@ -1,7 +1,7 @@
 //! Drawing and field to named measures, each with the samples that say how sure it is.
 //!
 //! [`table::ALL`] names the measures; a file a family defines them: [`lines`], [`arrows`], [`meets`],
-//! [`angle`], [`ends`], [`spacing`], [`cover`], [`balance`], [`neutral`], [`dots`]. All are taken inside the
+//! [`angle`], [`ends`], [`spacing`], [`even`], [`cover`], [`balance`], [`neutral`], [`dots`], [`kinks`]. All are taken inside the
 //! frame and outside the sources' outlines grown by 3 mm, on lines of which at least 10 mm lie there
 //! ([`region`]). Each is a function of one reading of the ink ([`worlds::Reading`]): the likeliest reading
 //! gives the value, [`WORLDS`] readings drawn from the sureness of what was read give its spread.
@@ -14,8 +14,10 @@ pub mod charges;
 pub mod cover;
 pub mod dots;
 pub mod ends;
+pub mod even;
 pub mod findings;
 mod gaps;
+pub mod kinks;
 pub mod lines;
 #[cfg(test)]
 pub(crate) mod made;
@@ -124,7 +126,10 @@ struct Seen<'a> {
     cover: cover::Cover,
     balance: balance::Balance,
     neutral_mm: Option<Vec<f64>>,
-    dots: Vec<Vec<f64>>,
+    neutral_about: Option<Vec<neutral::About>>,
+    dots: Vec<Vec<Option<dots::Beside>>>,
+    turns_deg: Vec<Vec<f64>>,
+    even: even::Even,
 }
 
 impl<'a> Seen<'a> {
@@ -151,7 +156,10 @@ impl<'a> Seen<'a> {
             cover: cover::Cover::new(region),
             balance: balance::Balance::new(region),
             neutral_mm: neutral::nearest_mm(region),
-            dots: dots::squares(region, drawing),
+            neutral_about: neutral::about(region, drawing),
+            dots: dots::beside(region, drawing),
+            turns_deg: kinks::turns_deg(region),
+            even: even::Even::new(region),
         }
     }
 
@@ -179,6 +187,11 @@ impl<'a> Seen<'a> {
             Id::NeutralThrough => self.neutral_mm.as_ref().map(|d| neutral::through(d, reading)),
             Id::DotsCount => Some(dots::count(reading)),
             Id::DotsOff => dots::off(&self.dots, reading),
+            Id::DotsStep => dots::step(&self.dots, reading),
+            Id::DotsShift => dots::shift(&self.dots, reading),
+            Id::LinesKinks => Some(kinks::count(&self.turns_deg, reading)),
+            Id::SpacingEven => self.even.ratio(reading),
+            Id::NeutralMarked => self.neutral_about.as_ref().map(|a| neutral::marked(a, reading)),
         };
         Id::ALL.map(one)
     }

@@ -1,10 +1,17 @@
 //! `neutral.through`: lines that run straight on through a neutral point, where the field has no direction.
+//! `neutral.marked`: neutral points that were marked by a small cross, dot or ring.
 //!
-//! Nearer than 2.5 mm to it, and turning by less than 40 degrees from 8 mm before to 8 mm after.
+//! Through: nearer than 2.5 mm to it, and turning by less than 40 degrees from 8 mm before to 8 mm after. Marked: within
+//! 6 mm.
 
+use super::Id;
 use super::region::{Region, STEP_MM, Traced};
 use super::worlds::Reading;
+use crate::drawing::{Clutter, Drawing};
 use crate::geometry::{Point, turn_deg};
+
+/// A mark belongs to a neutral point when it lies nearer than this (definition of the measure).
+const MARKED_MM: f64 = 6.0;
 
 /// A line passes through a neutral point when it comes nearer than this (contract).
 const THROUGH_MM: f64 = 2.5;
@@ -46,9 +53,39 @@ pub fn through(nearest_mm: &[f64], reading: &Reading) -> f64 {
     nearest_mm.iter().enumerate().filter(passes).count() as f64
 }
 
+/// What lies about each neutral point.
+pub struct About {
+    /// How far each of the drawing's small marks lies from it, mm.
+    marks_mm: Vec<f64>,
+    /// Ink that was read as nothing lies within [`MARKED_MM`].
+    unread: bool,
+}
+
+/// For each neutral point what lies about it; `None` where there is none in the panel.
+pub fn about(region: &Region, drawing: &Drawing) -> Option<Vec<About>> {
+    let points = region.field.neutral_points();
+    let unread = |q: Point| {
+        drawing.dropped.iter().any(|d| d.why == Clutter::ShortStroke && d.at.distance(q) < MARKED_MM)
+    };
+    let one = |q: &Point| About {
+        marks_mm: drawing.marks.iter().map(|m| m.at.distance(*q)).collect(),
+        unread: unread(*q),
+    };
+    (!points.is_empty()).then(|| points.iter().map(one).collect())
+}
+
+/// `neutral.marked` in a reading: ink by a neutral point that was read as nothing may be a mark in every other reading.
+pub fn marked(about: &[About], reading: &Reading) -> f64 {
+    let noise = reading.noise[Id::NeutralMarked as usize];
+    let near = |(d, there): (&f64, &bool)| *there && d + PLACE_SD_MM * noise < MARKED_MM;
+    let is_marked = |a: &&About| a.marks_mm.iter().zip(&reading.marks).any(near) || (a.unread && noise < 0.0);
+    about.iter().filter(is_marked).count() as f64 / about.len() as f64
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::drawing::{Dropped, Mark, MarkKind};
     use crate::measure::made;
     use crate::worksheet::{Earth, Kind};
 
@@ -95,5 +132,37 @@ mod tests {
         let field = panel.field();
         let d = made::drawing(vec![]);
         assert_eq!(nearest_mm(&Region::new(&panel, &field, &d)), None);
+    }
+
+    /// Unlike poles have none between them; a dipole against the Earth's field has two, at the same distance to either side.
+    #[test]
+    fn small_marks_belong_to_the_neutral_point_within_6_mm() {
+        let earth = Earth { horizontal_ut: 20.0, north_deg: 180.0 };
+        let panel = made::with_source(Kind::Dipole { moment_am2: 0.0216 }, Some(earth));
+        let field = panel.field();
+        let points = field.neutral_points().to_vec();
+        assert_eq!(points.len(), 2);
+        let share = |marks: &[(Point, f64)], dropped: &[Point], noise: f64| {
+            let mut d = made::drawing(vec![]);
+            let mark = |(at, sure): &(Point, f64)| Mark {
+                at: *at,
+                kind: MarkKind::Cross,
+                size_mm: 5.0,
+                sure: *sure,
+            };
+            d.marks = marks.iter().map(mark).collect();
+            d.dropped = dropped.iter().map(|at| Dropped { at: *at, why: Clutter::ShortStroke }).collect();
+            let region = Region::new(&panel, &field, &d);
+            let mut reading = made::reading(&region, &d);
+            reading.noise[Id::NeutralMarked as usize] = noise;
+            marked(&about(&region, &d).unwrap(), &reading)
+        };
+        let off = |p: Point, mm: f64| Point::new(p.x, p.y + mm);
+        assert_eq!(share(&[], &[], 0.0), 0.0);
+        assert_eq!(share(&[(off(points[0], 5.9), 0.9)], &[], 0.0), 0.5);
+        assert_eq!(share(&[(off(points[0], 6.1), 0.9), (points[1], 0.3)], &[], 0.0), 0.0);
+        assert_eq!(share(&[(points[0], 0.9), (off(points[0], 2.0), 0.9), (points[1], 0.9)], &[], 0.0), 1.0);
+        // Ink beside one that was read as nothing.
+        assert_eq!((share(&[], &[points[0]], 1.0), share(&[], &[points[0]], -1.0)), (0.0, 0.5));
     }
 }

@@ -28,6 +28,11 @@ const MAX_SETS: usize = 12;
 /// How well an end is read along its line, one standard deviation. Empirical: on clean copies the stroke
 /// ends within half a millimetre of the truth.
 pub const END_SD_MM: f64 = 0.5;
+/// The measures up to here in the table draw their reading errors from one sequence of numbers, what was added later from
+/// another: pages that were marked before keep their marks.
+const FIRST_MEASURES: usize = 18;
+/// Sets the second sequence apart from the first; any number does.
+const LATER: u64 = 0x6c61_7465_7220_6f6e;
 /// Ends are never taken to be misread by more.
 pub const END_REACH_MM: f64 = 3.0 * END_SD_MM;
 
@@ -59,6 +64,7 @@ pub struct Reading {
     /// Whether each of the meeting places is one.
     pub meets: Vec<bool>,
     pub dots: Vec<bool>,
+    pub marks: Vec<bool>,
     /// A standard normal number for each measure: the rest of the reading error.
     pub noise: [f64; COUNT],
 }
@@ -81,6 +87,7 @@ impl Reading {
             aside: vec![0.0; lines.len()],
             meets: meets.iter().map(|m| m.sure >= THERE).collect(),
             dots: drawing.dots.iter().map(|d| d.sure >= THERE).collect(),
+            marks: drawing.marks.iter().map(|m| m.sure >= THERE).collect(),
             noise: [0.0; COUNT],
         }
     }
@@ -91,6 +98,7 @@ impl Reading {
         drawing: &Drawing,
         meets: &[Place],
         dice: &mut Dice,
+        later: &mut Dice,
     ) -> Self {
         let mut lines = Vec::with_capacity(region.lines.len());
         for l in &region.lines {
@@ -115,7 +123,8 @@ impl Reading {
             aside: lines.iter().map(|_| dice.normal()).collect(),
             meets: meets.iter().map(|m| dice.says(m.sure)).collect(),
             dots: drawing.dots.iter().map(|d| dice.says(d.sure)).collect(),
-            noise: std::array::from_fn(|_| dice.normal()),
+            marks: drawing.marks.iter().map(|m| later.says(m.sure)).collect(),
+            noise: std::array::from_fn(|i| if i < FIRST_MEASURES { dice.normal() } else { later.normal() }),
             // Last, so that all else is drawn as it was.
             doubt: lines.iter().map(|_| [dice.even(), dice.even()]).collect(),
             lines,
@@ -130,8 +139,8 @@ impl Reading {
         meets: &[Place],
         seed: u64,
     ) -> Vec<Self> {
-        let mut dice = Dice::new(seed);
-        (0..WORLDS).map(|_| Self::drawn(region, trust, drawing, meets, &mut dice)).collect()
+        let (mut dice, mut later) = (Dice::new(seed), Dice::new(seed ^ LATER));
+        (0..WORLDS).map(|_| Self::drawn(region, trust, drawing, meets, &mut dice, &mut later)).collect()
     }
 }
 
@@ -223,6 +232,7 @@ mod tests {
             aside: vec![],
             meets: vec![],
             dots: vec![],
+            marks: vec![],
             noise: [0.0; COUNT],
         };
         let all = (1 << 20) - 1;

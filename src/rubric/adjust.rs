@@ -10,8 +10,8 @@ impl Rubric {
         Self { criteria, ..self.clone() }
     }
 
-    /// With limits `factor` times as wide: those in degrees and millimetres are multiplied; those of shares
-    /// and orders, where more is better, divided. Counts stay as they are: three crossings are three crossings.
+    /// With limits `factor` times as wide: those in degrees and millimetres, and what a ratio's are above 1, are multiplied;
+    /// those of shares and orders, where more is better, divided. Counts stay as they are: three crossings are three crossings.
     pub fn widened(&self, factor: f64) -> Self {
         let mut rubric = self.clone();
         for criterion in &mut rubric.criteria {
@@ -65,6 +65,8 @@ impl Range {
         let wide = |limit: f64| match measure.unit {
             Unit::Count => limit,
             Unit::Degrees | Unit::Millimetres => (limit * factor).min(most),
+            // What a ratio is above 1 is what is allowed.
+            Unit::Ratio => (1.0 + (limit - 1.0) * factor).min(most),
             // Below nought a wider limit lies further below.
             Unit::Share | Unit::Rank if limit < 0.0 => (limit * factor).max(least),
             Unit::Share | Unit::Rank => limit / factor,

@@ -131,13 +131,13 @@ impl Words {
     }
 }
 
-/// A measure's value for a sentence: whole counts and degrees, shares in per cent, millimetres to a tenth.
+/// A measure's value for a sentence: whole counts and degrees, shares in per cent, millimetres and ratios to a tenth.
 pub(super) fn spoken(value: f64, unit: Unit) -> String {
     match unit {
         Unit::Count | Unit::Degrees => format!("{value:.0}"),
         Unit::Share => format!("{:.0} %", value * 100.0),
         Unit::Rank => format!("{value:.2}"),
-        Unit::Millimetres => format!("{value:.1}"),
+        Unit::Millimetres | Unit::Ratio => format!("{value:.1}"),
     }
 }
 

@@ -10,13 +10,14 @@ pub mod heads;
 pub mod leaning;
 pub mod links;
 pub mod loops;
+pub mod marks;
 pub mod meets;
 pub mod plotted;
 pub mod rows;
 pub mod strokes;
 pub mod tidy;
 
-use crate::drawing::{Clutter, Dot, Drawing, Dropped, Line, THERE};
+use crate::drawing::{Clutter, Dot, Drawing, Dropped, Line, Mark, THERE};
 use crate::ink::{Bitmap, PanelInk};
 use gaps::Ground;
 use graph::Graph;
@@ -37,20 +38,23 @@ struct Parts {
     /// Edges that belong to no line.
     residue: heads::Residue,
     dots: Vec<Dot>,
+    marks: Vec<Mark>,
 }
 
 /// Takes one panel's ink apart. Its thinned picture is spoilt: the system takes longer to hand out the memory of another one
 /// than it takes to fill.
 fn parts(ink: &mut PanelInk) -> Parts {
     let mut scratch = std::mem::take(&mut ink.thin);
-    let (graph, strokes) = trace(ink, &mut scratch);
+    let (graph, strokes, mut marks) = trace(ink, &mut scratch);
     let (lines, rest) = split(strokes);
-    let residue = heads::Residue { edges: residual_edges(&graph, &rest) };
+    let mut residue = heads::Residue { edges: residual_edges(&graph, &rest) };
+    take_marks(ink, &graph, &lines, &mut residue, &mut marks);
     let mut heads = heads::heads(&graph, &lines, &residue, |p| ink.near_print(p));
     let dots = plotted::dots(ink, &lines);
     heads.retain(|h| !plotted::is_dot(&dots, h));
     bumps::unexplained(ink, &lines, &mut scratch);
-    plotted::explain(ink, &dots, &mut scratch);
+    let places = dots.iter().map(|d| (d.at, d.radius_mm));
+    plotted::explain(ink, places.chain(marks.iter().map(|m| (m.at, 0.5 * m.size_mm))), &mut scratch);
     heads.extend(bumps::heads(ink, &mut scratch, &lines, &heads));
     let rest = scratch;
     evidence::judge(
@@ -61,7 +65,7 @@ fn parts(ink: &mut PanelInk) -> Parts {
     );
     evidence::weigh_together(&mut heads);
     heads.retain(|h| h.arrow.sure >= heads::LEAST_SURE);
-    Parts { graph, lines, heads, residue, dots }
+    Parts { graph, lines, heads, residue, dots, marks }
 }
 
 /// Reads one panel's drawing off its thinned ink.
@@ -69,11 +73,11 @@ pub fn vectorise(mut ink: PanelInk) -> Drawing {
     if graph::joints(&ink.thin) > MOST_JOINTS {
         return unreadable(&ink);
     }
-    let Parts { graph, mut lines, mut heads, residue, dots } = parts(&mut ink);
+    let Parts { graph, mut lines, mut heads, residue, dots, marks } = parts(&mut ink);
     let ink = &ink;
     let mut unread_mm2 = 0.0;
     let crossed_out = heads::crossed_out(&heads, lines.len());
-    let mut drawing = Drawing { dots, ..Drawing::default() };
+    let mut drawing = Drawing { dots, marks, ..Drawing::default() };
     for line in crossed_out.into_iter().rev() {
         let at = lines[line].points[lines[line].points.len() / 2];
         unread_mm2 += lines[line].width_mm * lines[line].length_mm;
@@ -112,14 +116,34 @@ fn unreadable(ink: &PanelInk) -> Drawing {
     Drawing { unread_share, ..Drawing::default() }
 }
 
-/// The graph of the ink, tidied, and its strokes, longest first. `thin`: the thinned ink, which is spoilt.
-fn trace(ink: &PanelInk, thin: &mut Bitmap) -> (Graph, Vec<Stroke>) {
+/// The graph of the ink, tidied, its strokes, longest first, and small crosses. `thin`: the thinned ink, which is spoilt.
+fn trace(ink: &PanelInk, thin: &mut Bitmap) -> (Graph, Vec<Stroke>, Vec<Mark>) {
     let mut graph = Graph::of(thin, &ink.ink, |x, y| ink.to_mm(x, y), ink.mm_per_px());
+    let crosses = marks::take_crosses(&mut graph, |p| ink.near_print(p));
     tidy::tidy(&mut graph, |p| ink.near_print(p));
     rows::join(&mut graph);
     let links = links::link(&mut graph, |p| ground(ink, p), |p| ink.near_print(p));
     let strokes = strokes::strokes(&graph, &links);
-    (graph, strokes)
+    (graph, strokes, crosses)
+}
+
+/// Finds small dots and rings in what is no line, and takes them out of it.
+fn take_marks(
+    ink: &PanelInk,
+    graph: &Graph,
+    lines: &[Stroke],
+    residue: &mut heads::Residue,
+    found: &mut Vec<Mark>,
+) {
+    let off_lines = |at: crate::geometry::Point| {
+        let points = lines.iter().flat_map(|l| &l.points);
+        points.map(|p| p.distance_squared(at)).fold(f64::INFINITY, f64::min).sqrt()
+    };
+    let is_round = |at, radius| plotted::is_round(ink, lines, at, radius);
+    for (mark, edge) in marks::dots_and_rings(graph, &residue.edges, is_round, off_lines) {
+        found.push(mark);
+        residue.edges.retain(|e| Some(*e) != edge);
+    }
 }
 
 /// The edges of strokes that are no lines, and those that lean on others, by number.

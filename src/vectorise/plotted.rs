@@ -93,7 +93,7 @@ fn climb(ink: &PanelInk, from: Point) -> Option<(Point, f64)> {
 }
 
 /// Whether all round there is paper, but for the lines, and the dot is wider than any of those.
-fn is_round(ink: &PanelInk, lines: &[Stroke], at: Point, radius_mm: f64) -> bool {
+pub fn is_round(ink: &PanelInk, lines: &[Stroke], at: Point, radius_mm: f64) -> bool {
     let reach = ROUND_RADII.1 * radius_mm + 1.0;
     let near: Vec<(&Stroke, Vec<Point>)> = lines
         .iter()
@@ -131,11 +131,11 @@ fn is_round(ink: &PanelInk, lines: &[Stroke], at: Point, radius_mm: f64) -> bool
     seen >= RAYS && inked as f64 <= STICKS_OUT * seen as f64
 }
 
-/// Takes the dots out of the ink that no line explains.
-pub fn explain(ink: &PanelInk, dots: &[Dot], rest: &mut Bitmap) {
-    for dot in dots {
-        let (cx, cy) = ink.to_px(dot.at);
-        let r = (dot.radius_mm + RIM_MM) / ink.mm_per_px();
+/// Takes round places, each with its radius in mm, out of the ink that no line explains.
+pub fn explain(ink: &PanelInk, places: impl Iterator<Item = (Point, f64)>, rest: &mut Bitmap) {
+    for (at, radius_mm) in places {
+        let (cx, cy) = ink.to_px(at);
+        let r = (radius_mm + RIM_MM) / ink.mm_per_px();
         let from = |c: f64| (c - r).floor().max(0.0) as usize;
         let to = |c: f64, most: usize| ((c + r).ceil().max(0.0) as usize + 1).min(most);
         for y in from(cy)..to(cy, rest.height) {

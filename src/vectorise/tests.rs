@@ -199,3 +199,47 @@ fn a_head_is_surer_with_ink_behind_its_tip_on_both_sides() {
     let (two, one) = (sure(&both), sure(&both[..1]));
     assert!(two > 0.99 && one < two, "{two} {one}");
 }
+
+/// Two strokes of 3 to 8 mm that cross, upright or aslant, a blot and a small ring, near lines' height but by themselves.
+#[test]
+fn small_crosses_dots_and_rings_are_marks_and_no_lines_heads_or_meetings() {
+    use crate::drawing::MarkKind;
+    let line = way(&[(10.0, 10.0), (70.0, 10.0)]);
+    let cross = |x: f64, y: f64, size: f64, deg: f64| {
+        let arm = |t: f64| 0.5 * size * Vec2::new(t.to_radians().cos(), t.to_radians().sin());
+        let at = Point::new(x, y);
+        [deg, deg + 90.0].map(|t| vec![at - arm(t), at + arm(t)]).to_vec()
+    };
+    let mut strokes = vec![line];
+    for (x, size, deg) in [(12.0, 3.5, 0.0), (25.0, 5.0, 45.0), (40.0, 7.5, 30.0)] {
+        strokes.extend(cross(x, 25.0, size, deg));
+    }
+    let blot: Vec<Point> = (0..40).map(|k| arc((55.0, 25.0), 0.5, 0.0, 360.0)[2 * k]).collect();
+    strokes.push([blot, way(&[(54.7, 25.0), (55.3, 25.0)])].concat());
+    strokes.push(arc((66.0, 25.0), 2.0, 0.0, 360.0));
+    let drawing = read(&strokes);
+    let mut found: Vec<(i32, MarkKind)> =
+        drawing.marks.iter().map(|m| (m.at.x.round() as i32, m.kind)).collect();
+    found.sort_by_key(|f| f.0);
+    let cross = MarkKind::Cross;
+    assert_eq!(found, [(12, cross), (25, cross), (40, cross), (55, MarkKind::Dot), (66, MarkKind::Ring)]);
+    assert!(drawing.marks.iter().all(|m| (m.at.y - 25.0).abs() < 0.4));
+    assert_lengths(&drawing, &[60.0]);
+    assert!(drawing.meets.is_empty() && drawing.lines.len() == 1 && drawing.lines[0].arrows.is_empty());
+    assert_eq!(drawing.unread_share, 0.0);
+}
+
+/// Two dashed lines that cross in a dash of each, and a head on a line: none of them is a mark.
+#[test]
+fn what_crosses_in_lines_is_no_mark() {
+    let dashes = |a: (f64, f64), b: (f64, f64)| {
+        let (a, b) = (Point::new(a.0, a.1), Point::new(b.0, b.1));
+        (0..7).map(move |k| vec![a.lerp(b, f64::from(k) / 6.6), a.lerp(b, (f64::from(k) + 0.6) / 6.6)])
+    };
+    let mut strokes: Vec<Vec<Point>> = dashes((10.0, 12.0), (70.0, 48.0)).collect();
+    strokes.extend(dashes((10.0, 48.0), (70.0, 12.0)));
+    assert!(read(&strokes).marks.is_empty());
+    let mut strokes = vec![way(&[(10.0, 30.0), (70.0, 30.0)])];
+    strokes.extend(head((40.0, 30.0), true, 3.0));
+    assert!(read(&strokes).marks.is_empty());
+}

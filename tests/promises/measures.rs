@@ -123,13 +123,17 @@ fn may_differ(name: &str, unit: Unit) -> f64 {
     }
 }
 
+/// Measures that the other implementation does not have: their worked values stand in the tests beside them.
+const ONLY_HERE: [&str; 5] =
+    ["dots.step_mm", "dots.shift_mm", "lines.kinks", "spacing.even", "neutral.marked"];
+
 #[test]
 fn every_measure_is_what_an_independent_program_finds() {
     for name in NAMES {
         let (sheet, case) = case(name);
         let found = measured(&sheet, &case.drawing.drawing(), 1);
-        assert_eq!(case.expected.measures.len(), ALL.len());
-        for m in &ALL {
+        assert_eq!(case.expected.measures.len() + ONLY_HERE.len(), ALL.len());
+        for m in ALL.iter().filter(|m| !ONLY_HERE.contains(&m.name)) {
             let (want, got) = (case.expected.measures[m.name], found.measures.get(m.name).unwrap().value);
             let same = match (want, got) {
                 (Some(a), Some(b)) => (a - b).abs() <= may_differ(m.name, m.unit),

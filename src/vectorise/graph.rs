@@ -32,6 +32,9 @@ pub struct Node {
     pub radius_mm: f64,
     /// (edge, which of its ends), in the order found.
     pub ends: Vec<(usize, usize)>,
+    /// Length of all strokes that hang together here as thinned, before anything was tidied away, mm; 0 for ink that thins
+    /// to a single place.
+    pub hangs_mm: f64,
 }
 
 /// Nodes and edges; edges that have been taken out stay in place with `alive` false.
@@ -58,6 +61,28 @@ impl Graph {
     /// The edges that lean on others, by number.
     pub fn detached(&self) -> impl Iterator<Item = usize> + '_ {
         (0..self.edges.len()).filter(|&e| self.edges[e].alive && self.edges[e].detached)
+    }
+
+    /// The places of ink that thins to a single one.
+    pub fn specks(&self) -> impl Iterator<Item = &Node> + '_ {
+        self.nodes.iter().filter(|n| n.ends.is_empty() && n.hangs_mm == 0.0)
+    }
+
+    /// For each node the least of those that hang together with it.
+    pub fn roots(&self) -> Vec<usize> {
+        let mut roots: Vec<usize> = (0..self.nodes.len()).collect();
+        let root = |roots: &mut Vec<usize>, mut k: usize| {
+            while roots[k] != k {
+                roots[k] = roots[roots[k]];
+                k = roots[k];
+            }
+            k
+        };
+        for e in self.alive() {
+            let [a, b] = self.edges[e].nodes.map(|n| root(&mut roots, n));
+            roots[a.max(b)] = a.min(b);
+        }
+        (0..roots.len()).map(|k| root(&mut roots, k)).collect()
     }
 
     /// Takes an edge off its nodes but keeps it.
@@ -220,6 +245,14 @@ impl<F: Fn(f64, f64) -> Point> Tracer<'_, F> {
                 }
             }
         }
+        let roots = self.graph.roots();
+        let mut hangs = vec![0.0; roots.len()];
+        for edge in &self.graph.edges {
+            hangs[roots[edge.nodes[0]]] += edge.length_mm;
+        }
+        for (node, root) in self.graph.nodes.iter_mut().zip(roots) {
+            node.hangs_mm = hangs[root];
+        }
         self.graph
     }
 
@@ -258,7 +291,7 @@ impl<F: Fn(f64, f64) -> Point> Tracer<'_, F> {
         }
         let n = group.len() as f64;
         let at = (self.to_mm)(x / n, y / n);
-        self.graph.nodes.push(Node { at, radius_mm: radius, ends: Vec::new() });
+        self.graph.nodes.push(Node { at, radius_mm: radius, ends: Vec::new(), hangs_mm: 0.0 });
         self.graph.nodes.len() - 1
     }
 

@@ -75,6 +75,8 @@ impl Links {
 pub const BARB_MM: f64 = 9.0;
 /// What being a likely barb costs a link, degrees.
 const BARB_COST_DEG: f64 = 25.0;
+/// A stroke that comes back to where it began and is longer is a ring, mm; a shorter one is a loop of writing or a filled head.
+const LEAST_RING_MM: f64 = 25.0;
 /// Largest turn of a line at a junction, degrees.
 const MOST_TURN_DEG: f64 = 50.0;
 /// Sharpest corner of one line, degrees.
@@ -370,7 +372,9 @@ fn at_junctions(graph: &Graph, links: &mut Links) {
         }
         pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
         for (_, cost, a, b) in pairs {
-            if links.at(a).is_none() && links.at(b).is_none() && a.0 != b.0 {
+            // A ring that comes back to a node closes there, so that no barb of its arrowhead goes on in it.
+            let one_line = a.0 != b.0 || graph.edges[a.0].length_mm > LEAST_RING_MM;
+            if links.at(a).is_none() && links.at(b).is_none() && one_line {
                 links.set(a, b, cost, 0.0);
             }
         }

@@ -47,10 +47,6 @@ pub fn take_crosses(graph: &mut Graph, near_print: impl Fn(Point) -> bool) -> Ve
             continue;
         }
         for edge in edges {
-            for node in graph.edges[edge].nodes {
-                // What is left of it must not be taken for a dot.
-                graph.nodes[node].radius_mm = 0.0;
-            }
             graph.remove(edge);
         }
         marks.push(cross.mark);
@@ -60,21 +56,10 @@ pub fn take_crosses(graph: &mut Graph, near_print: impl Fn(Point) -> bool) -> Ve
 
 /// Edges that hang together, by the least of their nodes; of ink not much longer than a cross has.
 fn pieces(graph: &Graph) -> BTreeMap<usize, Vec<usize>> {
-    let mut roots: Vec<usize> = (0..graph.nodes.len()).collect();
-    let root = |roots: &mut Vec<usize>, mut k: usize| {
-        while roots[k] != k {
-            roots[k] = roots[roots[k]];
-            k = roots[k];
-        }
-        k
-    };
-    for e in graph.alive() {
-        let [a, b] = graph.edges[e].nodes.map(|n| root(&mut roots, n));
-        roots[a.max(b)] = a.min(b);
-    }
+    let roots = graph.roots();
     let mut pieces: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
     for e in graph.alive() {
-        pieces.entry(root(&mut roots, graph.edges[e].nodes[0])).or_default().push(e);
+        pieces.entry(roots[graph.edges[e].nodes[0]]).or_default().push(e);
     }
     let length = |edges: &Vec<usize>| edges.iter().map(|&e| graph.edges[e].length_mm).sum::<f64>();
     pieces.retain(|_, edges| (2.0 * STROKE_MM.0..2.5 * STROKE_MM.1).contains(&length(edges)));
@@ -153,9 +138,8 @@ pub fn dots_and_rings(
         let mark = Mark { at, kind: MarkKind::Dot, size_mm: 2.0 * radius, sure: DOT_SURE };
         (fits && is_round(at, radius)).then_some(mark)
     };
-    let alone = graph.nodes.iter().filter(|n| n.ends.is_empty());
     let mut marks: Vec<(Mark, Option<usize>)> =
-        alone.filter_map(|n| Some((dot(n.at, n.radius_mm)?, None))).collect();
+        graph.specks().filter_map(|n| Some((dot(n.at, n.radius_mm)?, None))).collect();
     for &e in residue {
         let edge = &graph.edges[e];
         let short = edge.length_mm < LONG_RADII * edge.radius_mm.max(DOT_MM.0);

@@ -9,6 +9,8 @@ use crate::geometry::{Point, turn_deg};
 const RADIUS_MM: (f64, f64) = (0.12, 1.4);
 /// A stroke that stands alone and is no longer than this may be a dot, mm: one that slipped, or two that ran together.
 const SLIPPED_MM: f64 = 2.6;
+/// All the ink of a dot, thinning's own spurs with it, is no longer, mm.
+const MOST_INK_MM: f64 = 4.0;
 /// Dots of a row follow each other within this, mm.
 const APART_MM: f64 = 7.0;
 /// Of a dot's neighbours so many are looked at.
@@ -58,13 +60,15 @@ pub fn join(graph: &mut Graph) {
 
 fn spots(graph: &Graph) -> Vec<Spot> {
     let is_dot = |r: f64| (RADIUS_MM.0..RADIUS_MM.1).contains(&r);
-    let alone = graph.nodes.iter().filter(|n| n.ends.is_empty() && is_dot(n.radius_mm));
+    let alone = graph.specks().filter(|n| is_dot(n.radius_mm));
     let mut out: Vec<Spot> = alone.map(|n| Spot { at: n.at, radius_mm: n.radius_mm, edge: None }).collect();
     for e in graph.alive() {
         let edge = &graph.edges[e];
         let [a, b] = edge.nodes;
         let free = a != b && graph.degree(a) == 1 && graph.degree(b) == 1;
-        if free && edge.length_mm < SLIPPED_MM && is_dot(edge.radius_mm) {
+        // Not what tidying left of an arrowhead or of a line.
+        let whole = [a, b].iter().all(|&n| graph.nodes[n].hangs_mm < MOST_INK_MM);
+        if free && whole && edge.length_mm < SLIPPED_MM && is_dot(edge.radius_mm) {
             out.push(Spot {
                 at: graph.along(e, 0, 0.5 * edge.length_mm),
                 radius_mm: edge.radius_mm,
@@ -208,7 +212,7 @@ fn lay(graph: &mut Graph, spots: &[Spot], row: &[usize]) {
         points.extend((1..=n as usize).map(|k| a.lerp(b, k as f64 / n)));
     }
     let nodes = [0, points.len() - 1].map(|k| {
-        graph.nodes.push(Node { at: points[k], radius_mm, ends: Vec::new() });
+        graph.nodes.push(Node { at: points[k], radius_mm, ends: Vec::new(), hangs_mm: length(spots, row) });
         graph.nodes.len() - 1
     });
     let edge = graph.add(nodes, points, radius_mm);

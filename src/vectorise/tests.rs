@@ -229,6 +229,36 @@ fn small_crosses_dots_and_rings_are_marks_and_no_lines_heads_or_meetings() {
     assert_eq!(drawing.unread_share, 0.0);
 }
 
+/// The ring is cut at its arrowhead's tip, where four strokes meet.
+#[test]
+fn a_ring_keeps_its_arrowhead() {
+    for radius in [9.0, 14.0, 20.0] {
+        let tip = (40.0 - radius, 30.0);
+        let barb = |side: f64| {
+            let out = 3.2 * Vec2::new(side * 25f64.to_radians().sin(), -25f64.to_radians().cos());
+            vec![Point::new(tip.0, tip.1), Point::new(tip.0, tip.1) + out]
+        };
+        let drawing = read(&[arc((40.0, 30.0), radius, 0.0, 360.0), barb(1.0), barb(-1.0)]);
+        assert_lengths(&drawing, &[std::f64::consts::TAU * radius]);
+        let arrows = &drawing.lines[0].arrows;
+        assert!(arrows.len() == 1 && arrows[0].towards.y > 0.9, "{radius}: {arrows:?}");
+    }
+}
+
+/// As inside a coil: what the heads' barbs leave behind must not be taken for a line of dots.
+#[test]
+fn heads_one_above_the_other_are_no_line() {
+    let heights: Vec<f64> = (0..9).map(|k| 12.0 + 4.3 * f64::from(k)).collect();
+    let strokes: Vec<Vec<Point>> = heights
+        .iter()
+        .flat_map(|&y| [vec![way(&[(5.0, y), (75.0, y)])], head((40.0, y), true, 3.2)].concat())
+        .collect();
+    let drawing = read(&strokes);
+    assert_lengths(&drawing, &[70.0; 9]);
+    assert!(drawing.meets.iter().all(|m| m.sure < crate::drawing::THERE), "{:?}", drawing.meets);
+    assert!(drawing.lines.iter().all(|l| l.arrows.len() == 1));
+}
+
 /// Two dashed lines that cross in a dash of each, and a head on a line: none of them is a mark.
 #[test]
 fn what_crosses_in_lines_is_no_mark() {

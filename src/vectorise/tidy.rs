@@ -233,7 +233,8 @@ fn split_corners(graph: &mut Graph) {
         let (nodes, radius) = (graph.edges[edge].nodes, graph.edges[edge].radius_mm);
         graph.remove(edge);
         let middle = graph.nodes.len();
-        graph.nodes.push(super::graph::Node { at: points[i], radius_mm: radius, ends: Vec::new() });
+        let hangs_mm = graph.nodes[nodes[0]].hangs_mm;
+        graph.nodes.push(super::graph::Node { at: points[i], radius_mm: radius, ends: Vec::new(), hangs_mm });
         todo.push(graph.add([nodes[0], middle], points[..=i].to_vec(), radius));
         todo.push(graph.add([middle, nodes[1]], points[i..].to_vec(), radius));
     }

@@ -73,6 +73,22 @@ pub fn point_at(line: &[Point], at: f64) -> Option<Point> {
     line.last().copied()
 }
 
+/// The line's first part, as long as given; all of a line that is no longer.
+pub fn start(line: &[Point], long: f64) -> Vec<Point> {
+    let mut part: Vec<Point> = line.first().copied().into_iter().collect();
+    let mut left = long;
+    for w in line.windows(2) {
+        let piece = (w[1] - w[0]).hypot();
+        if piece >= left {
+            part.push(w[0].lerp(w[1], if piece > 0.0 { left / piece } else { 0.0 }));
+            break;
+        }
+        part.push(w[1]);
+        left -= piece;
+    }
+    part
+}
+
 /// The place on the straight piece from `a` to `b` that is nearest to `p`, as the share of the way from `a`.
 pub fn nearest_share(p: Point, a: Point, b: Point) -> f64 {
     let d = b - a;
@@ -136,6 +152,14 @@ mod tests {
 
     fn line(xy: &[(f64, f64)]) -> Vec<Point> {
         xy.iter().map(|&(x, y)| Point::new(x, y)).collect()
+    }
+
+    #[test]
+    fn the_start_of_a_line_is_as_long_as_asked_for() {
+        let bent = [Point::new(0., 0.), Point::new(3., 0.), Point::new(3., 4.)];
+        assert_eq!(start(&bent, 5.0), [Point::new(0., 0.), Point::new(3., 0.), Point::new(3., 2.)]);
+        assert_eq!(start(&bent, 9.0), bent);
+        assert_eq!(start(&[], 1.0), []);
     }
 
     #[test]

@@ -75,9 +75,18 @@ impl Judged {
         self.inside || right != turned
     }
 
-    /// That it is rightly said to agree, or not to, given that its way along the line is read rightly.
-    pub fn sure(self, on: Option<[On; 2]>) -> f64 {
-        if self.inside || self.line_decides(on).is_some() { 1.0 } else { self.field_sure }
+    /// That it is rightly said to agree, or not to, given that its way along the line is read rightly. `traced`: that the line
+    /// is one, and has these ends; pieces of several lead elsewhere, and the field tells.
+    pub fn sure(self, on: Option<[On; 2]>, traced: f64) -> f64 {
+        match self.line_decides(on) {
+            _ if self.inside => 1.0,
+            None => self.field_sure,
+            Some(forwards) => {
+                let alike = (self.along == forwards) == self.with_field;
+                let field = if alike { self.field_sure } else { 1.0 - self.field_sure };
+                traced + (1.0 - traced) * field
+            }
+        }
     }
 
     /// Where its line leads, unless the field decides.
@@ -143,7 +152,10 @@ mod tests {
         assert!(j.agrees(None, true));
         assert!(Judged { inside: true, ..j }.agrees(None, false));
         assert!(!Judged { in_coil: true, ..j }.agrees(on(Half::N, Half::S), false));
-        assert_eq!((j.sure(on(Half::N, Half::S)), j.sure(None)), (1.0, 0.7));
+        assert_eq!((j.sure(on(Half::N, Half::S), 1.0), j.sure(None, 1.0)), (1.0, 0.7));
+        // The line says that it agrees, the field that it does not.
+        let in_pieces = j.sure(on(Half::N, Half::S), 0.3);
+        assert!((in_pieces - (0.3 + 0.7 * 0.3)).abs() < 1e-12, "{in_pieces}");
     }
 
     #[test]

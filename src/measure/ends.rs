@@ -16,7 +16,7 @@ use crate::worksheet::{End as Stop, Half, Panel};
 const END_MM: f64 = 4.0;
 /// Which way an end points is told by this much of the line (contract).
 const END_PART_MM: f64 = 4.0;
-/// A shorter line is never closed (contract).
+/// A shorter line is never closed, nor is one that begins or ends on a magnet or a charge (contract).
 const CLOSED_MIN_MM: f64 = 24.0;
 /// The ends of a closed line are within this of each other, or within [`CLOSED_SHARE`] of its length (contract).
 const CLOSED_GAP_MM: f64 = 4.0;
@@ -114,7 +114,10 @@ impl Ends {
             let d = at[k] - inner[k];
             if d.hypot() > 0.0 { d.normalize() } else { Vec2::ZERO }
         });
-        let near_source = |e: &Point| region.outlines.iter().any(|s| s.distance_within(*e, END_MM).is_some());
+        // Lines end on magnets and charges, and go round currents.
+        let ending =
+            || region.panel.sources.iter().zip(&region.outlines).filter(|(s, _)| !s.kind.is_current());
+        let near_source = |e: &Point| ending().any(|(_, o)| o.distance_within(*e, END_MM).is_some());
         let may_close = line.length_mm > CLOSED_MIN_MM && !at.iter().any(near_source);
         let on = [0, 1].map(|k| {
             // Followed once, and only where some reading of this end lies in free space.

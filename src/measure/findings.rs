@@ -83,6 +83,9 @@ pub struct PanelRecord {
     pub lines: Vec<LineRecord>,
     pub meets: Vec<MeetRecord>,
     pub dots: Vec<DotRecord>,
+    /// Small crosses, dots and rings that stand by themselves, as neutral points are marked.
+    #[serde(default)]
+    pub signs: Vec<SignRecord>,
     /// Where the gap between two lines stands out from the rest of their way, the worst first.
     #[serde(default)]
     pub gaps: Vec<GapRecord>,
@@ -161,6 +164,17 @@ pub struct MeetRecord {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct DotRecord {
     pub at_mm: [f64; 2],
+}
+
+/// A small sign at a place: `cross`, `dot` or `ring`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SignRecord {
+    /// Its middle.
+    pub at_mm: [f64; 2],
+    pub kind: String,
+    /// From side to side.
+    pub size_mm: f64,
+    pub sure: f64,
 }
 
 /// A gap between two lines that is narrower or wider than the rest of their way asks for.

@@ -17,21 +17,32 @@ pub fn count(reading: &Reading) -> f64 {
     reading.lines.iter().filter(|l| **l).count() as f64
 }
 
-/// Each line's 90th percentile of distance from the computed line through its middle (of what counts).
-pub fn each_off_mm(region: &Region) -> Vec<Option<f64>> {
-    region.lines.iter().map(|l| off_one(region, l)).collect()
+/// The computed line through a place: from there against the field, and along it.
+pub type Computed = [Vec<Point>; 2];
+
+/// The points of a line that count.
+fn counted(line: &Traced) -> Vec<Point> {
+    line.pieces.iter().flat_map(|r| line.points[r.clone()].iter().copied()).collect()
 }
 
-fn off_one(region: &Region, line: &Traced) -> Option<f64> {
-    let counted: Vec<Point> =
-        line.pieces.iter().flat_map(|r| line.points[r.clone()].iter().copied()).collect();
-    let middle = *counted.get(counted.len() / 2)?;
-    let mut computed = region.field.follow(middle, -1.0).points;
-    computed.reverse();
-    // Both ways begin at the middle.
-    computed.extend(region.field.follow(middle, 1.0).points.into_iter().skip(1));
-    let near = Chunks::new(&computed);
-    percentile(&near.distances(&counted), OFF_PERCENTILE)
+/// For each line the computed one through the middle of what of it counts.
+pub fn computed(region: &Region) -> Vec<Option<Computed>> {
+    let one = |line: &Traced| {
+        let counted = counted(line);
+        let middle = *counted.get(counted.len() / 2)?;
+        Some([-1.0, 1.0].map(|sense| region.field.follow(middle, sense).points))
+    };
+    region.lines.iter().map(one).collect()
+}
+
+/// Each line's 90th percentile of distance from the computed line through its middle (of what counts).
+pub fn each_off_mm(region: &Region, computed: &[Option<Computed>]) -> Vec<Option<f64>> {
+    let one = |(line, computed): (&Traced, &Option<Computed>)| {
+        let [against, along] = computed.as_ref()?;
+        let computed: Vec<Point> = against.iter().rev().chain(along.iter().skip(1)).copied().collect();
+        percentile(&Chunks::new(&computed).distances(&counted(line)), OFF_PERCENTILE)
+    };
+    region.lines.iter().zip(computed).map(one).collect()
 }
 
 /// `lines.off_mm`: the median over the lines that are there.
@@ -109,7 +120,8 @@ mod tests {
             let (from, to) =
                 (made::MIDDLE - length / 2.0 * towards(a), made::MIDDLE + length / 2.0 * towards(a));
             let d = made::drawing(vec![vec![from, to]]);
-            let each = each_off_mm(&Region::new(&panel, &field, &d));
+            let region = Region::new(&panel, &field, &d);
+            let each = each_off_mm(&region, &computed(&region));
             let want = 0.9 * length / 2.0 * f64::to_radians(a).sin();
             assert!((each[0].unwrap() - want).abs() < 1e-6, "{a}: {each:?}");
         }
@@ -120,7 +132,8 @@ mod tests {
         let panel = made::dipole();
         let field = panel.field();
         let d = made::drawing([30.0, 50.0, 75.0].map(|r| made::dipole_line(r, 0.45, 1.0)).to_vec());
-        for off in each_off_mm(&Region::new(&panel, &field, &d)) {
+        let region = Region::new(&panel, &field, &d);
+        for off in each_off_mm(&region, &computed(&region)) {
             assert!(off.unwrap() < 0.01, "{off:?}");
         }
     }

@@ -11,6 +11,7 @@ pub mod angle;
 pub mod arrows;
 pub mod balance;
 pub mod charges;
+pub mod coils;
 pub mod cover;
 pub mod dots;
 pub mod ends;
@@ -88,7 +89,7 @@ pub struct PanelFindings {
 /// `seed` draws the worlds: the same drawing and seed give the same answer. Drawings of any size are measured
 /// in time that grows with the length drawn.
 pub fn measure_panel(panel: &Panel, field: &PanelField, drawing: &Drawing, seed: u64) -> PanelFindings {
-    let drawing = &*charges::part(panel, drawing);
+    let drawing = &*coils::join(panel, charges::part(panel, drawing));
     let region = region::Region::new(panel, field, drawing);
     let places = meets::places(&region, drawing);
     let mut ends: Vec<ends::Ends> = region.lines.iter().map(|l| ends::Ends::new(&region, l)).collect();
@@ -122,6 +123,7 @@ struct Seen<'a> {
     patterns: Vec<(angle::Whole, spacing::Whole)>,
     /// Of the likeliest set of lines.
     odd_gaps: Vec<spacing::Odd>,
+    widen_tells: bool,
     off_mm: Vec<Option<f64>>,
     cover: cover::Cover,
     balance: balance::Balance,
@@ -144,6 +146,8 @@ impl<'a> Seen<'a> {
     ) -> Self {
         let angles = angle::Angles::new(region);
         let spacing = spacing::Spacing::new(region, &sets.sets);
+        let computed = lines::computed(region);
+        let likeliest = sets.sets.first();
         Self {
             places,
             ends,
@@ -151,8 +155,9 @@ impl<'a> Seen<'a> {
             trust,
             patterns: sets.sets.iter().map(|s| (angles.of_set(s), spacing.of_set(s))).collect(),
             angles,
-            odd_gaps: sets.sets.first().map(|s| spacing.odd(s)).unwrap_or_default(),
-            off_mm: lines::each_off_mm(region),
+            odd_gaps: likeliest.map(|s| spacing.odd(s)).unwrap_or_default(),
+            widen_tells: likeliest.is_some_and(|s| spacing::tells(region, s, &computed)),
+            off_mm: lines::each_off_mm(region, &computed),
             cover: cover::Cover::new(region),
             balance: balance::Balance::new(region),
             neutral_mm: neutral::nearest_mm(region),
@@ -180,7 +185,7 @@ impl<'a> Seen<'a> {
             Id::EndsOpen => Some(ends::open(&on)),
             Id::EndsPlaced => ends::placed(&on),
             Id::JoinsWrong => Some(ends::wrong_joins(&on)),
-            Id::SpacingWiden => spacing.widen(reading),
+            Id::SpacingWiden => spacing.widen(reading, self.widen_tells),
             Id::SpacingOutward => spacing.outward(reading),
             Id::CoverShare => self.cover.share(reading),
             Id::BalanceShare => self.balance.share(reading),

@@ -1,13 +1,15 @@
 //! What is written of one panel: the likeliest reading, line by line.
 
+use super::PanelMeasures;
 use super::Seen;
 use super::ends::On;
-use super::findings::{ArrowRecord, DotRecord, EndRecord, GapRecord, LineRecord, MeetRecord, PanelRecord};
+use super::findings::{
+    ArrowRecord, DotRecord, EndRecord, GapRecord, LineRecord, MeetRecord, PanelRecord, SignRecord,
+};
 use super::meets;
 use super::region::Region;
 use super::worlds::{Head, Reading};
-use super::{PanelMeasures, arrows::Judged};
-use crate::drawing::{Arrow, Drawing, MeetKind};
+use crate::drawing::{Arrow, Drawing, Mark, MarkKind, MeetKind};
 use crate::geometry::polyline::resample;
 use crate::geometry::{Point, Vec2, angle_deg};
 
@@ -43,6 +45,7 @@ pub(super) fn record(
         })
         .collect();
     let dots = drawing.dots.iter().zip(&reading.dots).filter(|(_, there)| **there);
+    let signs = drawing.marks.iter().zip(&reading.marks).filter(|(_, there)| **there);
     PanelRecord {
         placed: None,
         id: region.panel.id.clone(),
@@ -50,7 +53,22 @@ pub(super) fn record(
         meets,
         gaps: seen.odd_gaps.iter().map(|o| GapRecord { at_mm: place(o.at), ratio: round(o.ratio) }).collect(),
         dots: dots.map(|(d, _)| DotRecord { at_mm: place(d.at) }).collect(),
+        signs: signs.map(|(m, _)| sign_record(m)).collect(),
         measures: measures.spans(),
+    }
+}
+
+fn sign_record(mark: &Mark) -> SignRecord {
+    let kind = match mark.kind {
+        MarkKind::Cross => "cross",
+        MarkKind::Dot => "dot",
+        MarkKind::Ring => "ring",
+    };
+    SignRecord {
+        at_mm: place(mark.at),
+        kind: kind.into(),
+        size_mm: round(mark.size_mm),
+        sure: round(mark.sure),
     }
 }
 
@@ -69,7 +87,7 @@ fn line_record(region: &Region, seen: &Seen, reading: &Reading, i: usize, id: St
             .filter(|((_, h), _)| **h != Head::Absent)
             .map(|(((a, j), h), trust)| ArrowRecord {
                 at_mm: place(a.at),
-                towards_deg: round(angle_deg(towards(a, *j, on, *h))),
+                towards_deg: round(angle_deg(towards(a, j.sure(on, line.sure), *h))),
                 agrees: j.agrees(on, *h == Head::Turned),
                 sure: round(trust.sure),
             })
@@ -83,9 +101,9 @@ fn line_record(region: &Region, seen: &Seen, reading: &Reading, i: usize, id: St
     }
 }
 
-/// The way an arrow is taken to point: turned where its barbs were misread, not where only the field lies across it.
-fn towards(arrow: &Arrow, judged: Judged, on: Option<[On; 2]>, head: Head) -> Vec2 {
-    let misread = head == Head::Turned && arrow.way_sure < judged.sure(on);
+/// The way an arrow is taken to point: turned where its barbs were misread, not where what it is held against (that sure) was.
+fn towards(arrow: &Arrow, field_sure: f64, head: Head) -> Vec2 {
+    let misread = head == Head::Turned && arrow.way_sure < field_sure;
     if misread { -arrow.towards } else { arrow.towards }
 }
 

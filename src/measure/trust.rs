@@ -31,7 +31,10 @@ const BY_CHANCE: f64 = 0.5;
 pub fn weigh(region: &Region, judged: &[Vec<Judged>], on: &[Option<[On; 2]>]) -> Vec<Vec<Trust>> {
     // That it agrees or not as it seems to: its way, and the way of the field beside it, being read rightly or both wrongly.
     let seems_sure = |line: usize, k: usize| {
-        let (way, field) = (region.lines[line].line.arrows[k].way_sure, judged[line][k].sure(on[line]));
+        let (way, field) = (
+            region.lines[line].line.arrows[k].way_sure,
+            judged[line][k].sure(on[line], region.lines[line].line.sure),
+        );
         way * field + (1.0 - way) * (1.0 - field)
     };
     let says = |line: usize, k: usize| {
@@ -49,7 +52,7 @@ pub fn weigh(region: &Region, judged: &[Vec<Judged>], on: &[Option<[On; 2]>]) ->
         let (w, agrees) = says(line, k);
         // The other heads' share, this one left out.
         let rate = (agreeing - if agrees { w } else { 0.0 }) / (weight - w);
-        let field = judged[line][k].sure(on[line]);
+        let field = judged[line][k].sure(on[line], region.lines[line].line.sure);
         // Where the field lies across the arrow, what the other heads say tells nothing.
         let rate = 0.5 + (rate.clamp(1.0 - MOST_UNIFORM, MOST_UNIFORM) - 0.5) * (2.0 * field - 1.0);
         let (as_read, turned) = if agrees { (rate, 1.0 - rate) } else { (1.0 - rate, rate) };

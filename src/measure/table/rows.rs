@@ -134,7 +134,9 @@ pub const ALL: [Measure; COUNT] = [
               exp(-integral) constant; in a flat cut of a three-dimensional field this, and not 1/B, is \
               the law.",
         empty: "fewer than 12 gaps between neighbours, or none along which the computed gap varies 1.3-fold",
-        unsure: "lines that may be none; narrow gaps",
+        unsure: "lines that may be none; narrow gaps. Where computed lines through the middles of the drawn ones \
+                 would have less than 0.5 themselves (round a wire, among four magnets) it tells nothing: its \
+                 readings are then 1 and -1 by turns, and a person looks",
     },
     Measure {
         name: "spacing.outward",

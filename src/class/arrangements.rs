@@ -24,9 +24,14 @@ macro_rules! worksheet {
 
 /// The ready rubric of the first lessons on magnets.
 const BASICS: &str = "basics";
-/// Where gaps between neighbouring lines tell nothing of strength by the measure of the basics (rings, even fields, four
-/// magnets): a rubric that does not look at them.
+/// Where gaps between neighbouring lines tell nothing of strength (four magnets): a rubric that does not look at them.
 const NO_GAPS: &str = "lower-secondary";
+const EARTH: &str = "earth";
+const WIRES: &str = "wires";
+const TWO_WIRES: &str = "two-wires";
+const COIL: &str = "coil";
+const CHARGES: &str = "charges";
+const PLATES: &str = "plates";
 
 /// Every arrangement: magnets, then the Earth, currents and charges; the easiest of each first.
 pub const ALL: [Arrangement; 23] = [
@@ -118,77 +123,77 @@ pub const ALL: [Arrangement; 23] = [
         name: "bar-n-north",
         about: "a weak magnet in the Earth’s field, its N to the north, with neutral points east and west",
         note: "Plot it with a compass far from iron and telephones: the neutral points lie beside the magnet, east and west.",
-        rubric: BASICS,
+        rubric: EARTH,
         worksheet: worksheet!("bar-n-north"),
     },
     Arrangement {
         name: "bar-n-south",
         about: "a weak magnet in the Earth’s field, its N to the south, with neutral points north and south",
         note: "Plot it with a compass far from iron and telephones: the neutral points lie on the magnet’s axis.",
-        rubric: BASICS,
+        rubric: EARTH,
         worksheet: worksheet!("bar-n-south"),
     },
     Arrangement {
         name: "earth",
         about: "the Earth as a magnet",
         note: "A compass needle’s N points to geographic north, so a magnetic S pole lies under it: let them find this out.",
-        rubric: BASICS,
+        rubric: EARTH,
         worksheet: worksheet!("earth"),
     },
     Arrangement {
         name: "straight-wire",
         about: "a straight wire, its current towards you",
         note: "Rings that widen outwards: ask how the drawing shows that the field halves at twice the distance.",
-        rubric: NO_GAPS,
+        rubric: WIRES,
         worksheet: worksheet!("straight-wire"),
     },
     Arrangement {
         name: "wires-alike",
         about: "two wires, their currents alike, with a neutral point between them",
         note: "Near each wire rings, far off one ring round both; half way the two fields cancel, and the wires attract.",
-        rubric: BASICS,
+        rubric: TWO_WIRES,
         worksheet: worksheet!("wires-alike"),
     },
     Arrangement {
         name: "wires-opposite",
         about: "two wires, their currents opposite",
         note: "Between the wires both fields point the same way and the lines crowd; the wires repel.",
-        rubric: BASICS,
+        rubric: TWO_WIRES,
         worksheet: worksheet!("wires-opposite"),
     },
     Arrangement {
         name: "coil",
         about: "a coil of many turns",
         note: "Inside the lines run even and straight, outside as round a bar magnet: each line closes through the coil.",
-        rubric: BASICS,
+        rubric: COIL,
         worksheet: worksheet!("coil"),
     },
     Arrangement {
         name: "one-charge",
         about: "one positive charge",
         note: "Straight lines outwards, evenly round: ask how the drawing shows that the field falls off.",
-        rubric: BASICS,
+        rubric: CHARGES,
         worksheet: worksheet!("one-charge"),
     },
     Arrangement {
         name: "charges-alike",
         about: "two positive charges, with a neutral point between them",
         note: "Half way a third charge would feel no force: no line leads there straight on, and none joins the two.",
-        rubric: BASICS,
+        rubric: CHARGES,
         worksheet: worksheet!("charges-alike"),
     },
     Arrangement {
         name: "charges-opposite",
         about: "a positive and a negative charge",
         note: "Every line leads from the positive charge to the negative one, some round outside the frame: compare unlike poles.",
-        rubric: BASICS,
+        rubric: CHARGES,
         worksheet: worksheet!("charges-opposite"),
     },
     Arrangement {
         name: "plates",
         about: "two plates, charged oppositely",
         note: "Even and straight between the plates, bulging at their edges: ask where a charge would feel the same force.",
-        rubric: NO_GAPS,
+        rubric: PLATES,
         worksheet: worksheet!("plates"),
     },
 ];

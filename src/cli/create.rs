@@ -21,8 +21,8 @@ pub(super) struct Arguments {
     /// The ready arrangement to begin with; --list shows them all.
     #[arg(long, value_name = "NAME", required_unless_present = "list")]
     from: Option<String>,
-    /// The ready rubric to begin with: basics, lower-secondary, upper-secondary or self-check [default: the one
-    /// that fits the arrangement].
+    /// The ready rubric to begin with: basics, lower-secondary, upper-secondary, self-check, plotting-compass, earth, wires,
+    /// two-wires, coil, charges or plates [default: the one that fits the arrangement].
     #[arg(long, value_name = "NAME")]
     rubric: Option<String>,
     /// Show every ready arrangement: its name, what it is, and a note for the lesson. No folder is made.

@@ -12,7 +12,7 @@ pub struct Ready {
 }
 
 /// Every ready rubric.
-pub const ALL: [Ready; 4] = [
+pub const ALL: [Ready; 11] = [
     Ready {
         name: "basics",
         about: "direction, meeting, spacing, shape, ends, coverage",
@@ -32,6 +32,41 @@ pub const ALL: [Ready; 4] = [
         name: "self-check",
         about: "words only, no marks are shown",
         text: include_str!("../../rubrics/self-check.yaml"),
+    },
+    Ready {
+        name: "plotting-compass",
+        about: "plotted dots, smooth lines through them, the compass read from above",
+        text: include_str!("../../rubrics/plotting-compass.yaml"),
+    },
+    Ready {
+        name: "earth",
+        about: "the basics in a compass’s words, neutral points marked",
+        text: include_str!("../../rubrics/earth.yaml"),
+    },
+    Ready {
+        name: "wires",
+        about: "one straight wire: closed rings, farther apart outwards",
+        text: include_str!("../../rubrics/wires.yaml"),
+    },
+    Ready {
+        name: "two-wires",
+        about: "two straight wires: as for one, gaps along the lines, neutral point",
+        text: include_str!("../../rubrics/two-wires.yaml"),
+    },
+    Ready {
+        name: "coil",
+        about: "even lines inside, each carried through",
+        text: include_str!("../../rubrics/coil.yaml"),
+    },
+    Ready {
+        name: "charges",
+        about: "the basics in the words of electric fields",
+        text: include_str!("../../rubrics/charges.yaml"),
+    },
+    Ready {
+        name: "plates",
+        about: "charges, with even lines between the plates",
+        text: include_str!("../../rubrics/plates.yaml"),
     },
 ];
 

@@ -1,6 +1,6 @@
 //! A class folder to try things on, and sheets with field lines drawn on them.
 
-use lodemark::geometry::Point;
+use lodemark::geometry::{Point, Vec2, polyline};
 use lodemark::print::sheet::{Sheet, pdf};
 use lodemark::scan::{self, GreyImage, Wanted};
 use lodemark::worksheet::Worksheet;
@@ -24,6 +24,8 @@ pub enum Drawn {
     Nothing,
     /// A dozen computed field lines, without arrows.
     Lines,
+    /// The same, an open arrowhead of 3 mm on the middle of each.
+    Arrows,
 }
 
 impl Classroom {
@@ -102,18 +104,41 @@ pub fn sheet(worksheet: &Worksheet, code: Option<&str>, drawn: Drawn) -> GreyIma
     let who = Sheet { code: code.map(str::to_string), name: String::new() };
     std::fs::write(&path, pdf(worksheet, &[who]).unwrap()).unwrap();
     let mut image = scan::open(&path).unwrap().page(1, Wanted::default()).unwrap().grey;
-    if drawn == Drawn::Lines {
-        draw(worksheet, &mut image);
+    if drawn != Drawn::Nothing {
+        draw(worksheet, drawn == Drawn::Arrows, &mut image);
     }
     image
 }
 
-fn draw(worksheet: &Worksheet, image: &mut GreyImage) {
+fn draw(worksheet: &Worksheet, arrows: bool, image: &mut GreyImage) {
     for panel in &worksheet.panels {
         for line in field_lines(panel, &panel.field(), 12) {
+            if arrows {
+                head(&line.points).into_iter().for_each(|point| blot(image, point));
+            }
             line.points.into_iter().for_each(|point| blot(image, point));
         }
+        if arrows && panel.prompt.contains("neutral point") {
+            let crosses = panel.field().neutral_points().to_vec();
+            let stroke =
+                |at: Point, up: f64| (-20..=20).map(move |k| at + 0.1 * f64::from(k) * Vec2::new(1.0, up));
+            let strokes = crosses.into_iter().flat_map(|at| stroke(at, 1.0).chain(stroke(at, -1.0)));
+            strokes.collect::<Vec<_>>().into_iter().for_each(|point| blot(image, point));
+        }
     }
+}
+
+/// The two barbs of an arrowhead with its tip at the middle of a line.
+fn head(line: &[Point]) -> Vec<Point> {
+    let evenly = polyline::resample(line, 0.5);
+    let middle = evenly.len() / 2;
+    let (tip, way) = (evenly[middle], polyline::tangents(&evenly)[middle]);
+    let barb = |side: f64| {
+        let aside = Vec2::new(-way.y, way.x) * side * 25f64.to_radians().sin();
+        let out = aside - way * 25f64.to_radians().cos();
+        (0..=20).map(move |k| tip + 3.0 * f64::from(k) / 20.0 * out)
+    };
+    barb(1.0).chain(barb(-1.0)).collect()
 }
 
 /// A dot of half a millimetre.

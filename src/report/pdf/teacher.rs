@@ -12,8 +12,8 @@ use crate::rubric::Rubric;
 use crate::worksheet::answer::field_lines;
 use crate::worksheet::{Panel, Worksheet};
 
-/// Highest that the answer stands on the page, mm: what is looked for still begins below it.
-const MOST_HIGH_MM: f64 = 112.0;
+/// Highest that the answer stands on the page, mm: what eight criteria look for still has room below it.
+const MOST_HIGH_MM: f64 = 96.0;
 /// Dots an inch of the answer at full size; reduced to this page they are 300 or more.
 const DPI: f64 = 220.0;
 /// About how many lines are drawn in each panel, as by `lodemark field`.

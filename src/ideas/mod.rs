@@ -47,8 +47,8 @@ pub const CATALOGUE: [Idea; 10] = [
     Idea {
         id: "lines-cross",
         title: "Lines cross",
-        student: "Look at a place where two of your lines cross. Which way would a compass point there?",
-        teacher: "Ask for the two directions at one crossing, then set a compass on it: it takes one direction only.",
+        student: "Look at a place where two of your lines cross. Which way does the field point there?",
+        teacher: "Ask for the two directions at one crossing. A compass, or a small charge, set there goes one way only: which?",
         source: TORNKVIST,
     },
     Idea {

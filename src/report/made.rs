@@ -62,7 +62,7 @@ pub(super) fn sheet() -> Sheet {
         ],
         ..PanelRecord::default()
     };
-    Sheet { frame: Rect::new(20.0, 45.0, 277.0, 185.0), record }
+    Sheet { frame: Rect::new(20.0, 45.0, 277.0, 185.0), record, made_by: MadeBy::Magnets, named_line: None }
 }
 
 fn judged(column: &str, title: &str, got: Option<f64>, out_of: f64, say: &str, look: &[&str]) -> Judged {

@@ -24,6 +24,7 @@ mod style;
 use crate::class::marks::number as marks;
 use crate::geometry::{Point, Rect};
 use crate::measure::findings::PanelRecord;
+use crate::worksheet::MadeBy;
 
 pub use self::class_page::class_page;
 pub use self::density::Density;
@@ -68,6 +69,9 @@ pub struct Sheet {
     /// As printed.
     pub frame: Rect,
     pub record: PanelRecord,
+    pub made_by: MadeBy,
+    /// The number, from 1, of the line that the rubric's words name.
+    pub named_line: Option<usize>,
 }
 
 /// When a feedback page shows the computed field lines.

@@ -5,6 +5,7 @@ use crate::geometry::Point;
 use crate::measure::findings::{LineRecord, PanelRecord};
 
 use super::Sheet;
+use crate::worksheet::MadeBy;
 
 /// Below this sureness a place is said to be doubtful.
 const DOUBTFUL_BELOW: f64 = 0.8;
@@ -49,48 +50,65 @@ impl Kind {
         }
     }
 
-    /// What to say of one or several.
-    pub(super) fn sentence(self, many: bool) -> &'static str {
-        match (self, many) {
-            (Self::WrongArrow, false) => {
-                "This arrow points against the field. Outside a magnet, field lines lead away from N and towards S."
-            }
-            (Self::WrongArrow, true) => {
-                "These arrows point against the field. Outside a magnet, field lines lead away from N and towards S."
-            }
-            (Self::Cross, false) => {
-                "Lines cross here. The field has one direction at each place, so its lines never cross."
-            }
-            (Self::Cross, true) => {
-                "Lines cross at these places. The field has one direction at each place, so its lines never cross."
-            }
-            (Self::Touch, false) => "Lines touch here. Leave white paper between any two field lines.",
-            (Self::Touch, true) => {
-                "Lines touch at these places. Leave white paper between any two field lines."
-            }
-            (Self::LikePoles, false) => {
-                "This line joins two like poles. A field line leads from an N to an S pole, or out of the frame."
-            }
-            (Self::LikePoles, true) => {
-                "These lines join two like poles. A field line leads from an N to an S pole, or out of the frame."
-            }
-            (Self::OpenEnd, false) => "This line ends in white space. Carry it on to a pole or to the frame.",
-            (Self::TooClose, _) => {
-                "Lines come too close here for the rest of their way: is the field stronger here than further along?"
-            }
-            (Self::TooWide, _) => {
-                "Lines lie too far apart here for the rest of their way: is the field weaker here than further along?"
-            }
-            (Self::FarOff, false) => {
-                "This line leads another way than the field. Imagine a compass at points along it."
-            }
-            (Self::FarOff, true) => {
-                "These lines lead another way than the field. Imagine a compass at points along each."
-            }
-            (Self::OpenEnd, true) => {
-                "These lines end in white space. Carry each on to a pole or to the frame."
-            }
-        }
+    /// What to say of one or several, where the field is made by such sources.
+    pub(super) fn sentence(self, many: bool, made_by: MadeBy) -> String {
+        let (opening, rest) = match self {
+            Self::WrongArrow => (
+                ["This arrow points against the field.", "These arrows point against the field."],
+                match made_by {
+                    MadeBy::Magnets => "Outside a magnet, field lines lead away from N and towards S.",
+                    MadeBy::Earth => "Which way would the N end of a compass needle point there?",
+                    MadeBy::Currents => "Go through the right-hand rule once more, thumb and fingers.",
+                    MadeBy::Charges => {
+                        "Electric field lines lead away from positive charges and towards negative ones."
+                    }
+                },
+            ),
+            Self::Cross => (
+                ["Lines cross here.", "Lines cross at these places."],
+                "The field has one direction at each place, so its lines never cross.",
+            ),
+            Self::Touch => (
+                ["Lines touch here.", "Lines touch at these places."],
+                "Leave white paper between any two field lines.",
+            ),
+            Self::LikePoles => (
+                ["This line joins two like poles.", "These lines join two like poles."],
+                "A field line leads from an N to an S pole, or out of the frame.",
+            ),
+            Self::OpenEnd => (
+                ["This line ends in white space.", "These lines end in white space."],
+                match (made_by, many) {
+                    (MadeBy::Magnets | MadeBy::Earth, false) => "Carry it on to a pole or to the frame.",
+                    (MadeBy::Magnets | MadeBy::Earth, true) => "Carry each on to a pole or to the frame.",
+                    (MadeBy::Currents, false) => "Carry it on until it closes or leaves the frame.",
+                    (MadeBy::Currents, true) => "Carry each on until it closes or leaves the frame.",
+                    (MadeBy::Charges, false) => "Carry it on to a charge or to the frame.",
+                    (MadeBy::Charges, true) => "Carry each on to a charge or to the frame.",
+                },
+            ),
+            Self::TooClose => (
+                ["Lines come too close here for the rest of their way:"; 2],
+                "is the field stronger here than further along?",
+            ),
+            Self::TooWide => (
+                ["Lines lie too far apart here for the rest of their way:"; 2],
+                "is the field weaker here than further along?",
+            ),
+            Self::FarOff => (
+                [
+                    "This line leads another way than the field.",
+                    "These lines lead another way than the field.",
+                ],
+                match made_by {
+                    MadeBy::Charges => {
+                        "Which way would a small positive charge be pushed at points along the way?"
+                    }
+                    _ => "Imagine a compass at points along the way.",
+                },
+            ),
+        };
+        format!("{} {rest}", opening[usize::from(many)])
     }
 }
 
@@ -109,6 +127,22 @@ pub(super) struct Note {
     pub at: Point,
     /// Read, but not surely.
     pub doubtful: bool,
+}
+
+/// What makes the field of a page, for the words said of it; that of the first panel of several.
+pub(super) fn made_by(panels: &[Sheet]) -> MadeBy {
+    panels.first().map_or(MadeBy::Magnets, |panel| panel.made_by)
+}
+
+/// The lines that the words name, each with its number and a place beside which that is written: a third of the way along,
+/// where few lines meet.
+pub(super) fn named_lines(panels: &[Sheet]) -> Vec<(usize, Point)> {
+    let of = |panel: &Sheet| {
+        let number = panel.named_line?;
+        let points = &panel.record.lines.get(number.checked_sub(1)?)?.points_mm;
+        points.get(points.len() / 3).map(|p| (number, Point::new(p[0], p[1])))
+    };
+    panels.iter().filter_map(of).collect()
 }
 
 /// All places of all panels, numbered kind by kind within a panel, from left to right.

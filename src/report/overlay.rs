@@ -15,6 +15,7 @@ use crate::measure::findings::LineRecord;
 use super::notes::{Kind, Note, joins_like_poles};
 use super::picture::Picture;
 use super::{Sheet, notes};
+use crate::worksheet::MadeBy;
 
 /// Radius of a ring, mm: an arrowhead is 3 to 6 mm long.
 const RING_MM: f64 = 4.0;
@@ -72,6 +73,9 @@ pub(super) fn overlay(
                         circle class="tip" cx=(mm(arrow.at_mm[0])) cy=(mm(arrow.at_mm[1])) r="0.9" {}
                     }
                 }
+            }
+            @for (number, at) in notes::named_lines(panels) {
+                text class="named" x=(mm(at.x)) y=(mm(at.y)) { "line " (number) }
             }
             @for note in notes { (shape(note.kind, note.at)) }
             @for (note, at) in notes.iter().zip(&numbers) {
@@ -217,7 +221,7 @@ pub(super) fn number_places(notes: &[Note], region: Rect) -> Vec<Point> {
 }
 
 /// The numbers of one kind and the sentence that belongs to them.
-pub(super) fn list(notes: &[notes::Note]) -> Markup {
+pub(super) fn list(notes: &[notes::Note], made_by: MadeBy) -> Markup {
     html! {
         ul class="notes" {
             @for kind in Kind::ALL {
@@ -227,7 +231,7 @@ pub(super) fn list(notes: &[notes::Note]) -> Markup {
                         (key(kind))
                         p {
                             strong { @for (i, note) in these.iter().enumerate() { @if i > 0 { ", " } (note.number) } }
-                            " " (kind.sentence(these.len() > 1))
+                            " " (kind.sentence(these.len() > 1, made_by))
                             @let doubtful: Vec<String> =
                                 these.iter().filter(|n| n.doubtful).map(|n| n.number.to_string()).collect();
                             @if !doubtful.is_empty() {

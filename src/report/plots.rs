@@ -1,6 +1,8 @@
 //! Plots as SVG with words and numbers in them: how the totals lie, and how a criterion went.
 
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::marks;
 
@@ -42,33 +44,77 @@ pub(super) fn bars(totals: &[f64], out_of: f64) -> Vec<(f64, f64, usize)> {
     bars
 }
 
+/// Size of the plot of totals, pixels; it is scaled to the page.
+const PLOT_PX: (u32, u32) = (640, 230);
+/// Room above the highest bar for its number.
+const HEADROOM: f64 = 1.2;
+/// Share of a bar's step that is left white on either side.
+const BAR_APART: f64 = 0.12;
+const BAR: RGBColor = RGBColor(0x0a, 0x4a, 0x8f);
+const WORDS: (&str, u32) = ("sans-serif", 14);
+
 /// How the totals lie: a bar a mark, its number of students on top.
 pub(super) fn distribution(totals: &[f64], out_of: f64) -> Markup {
     let bars = bars(totals, out_of);
-    let most = bars.iter().map(|b| b.2).max().unwrap_or(0).max(1);
-    let (width, height, left, base) = (640.0, 210.0, 10.0, 170.0);
-    let step = (width - 2.0 * left) / bars.len().max(1) as f64;
     let description: Vec<String> =
         bars.iter().filter(|b| b.2 > 0).map(|b| format!("{}: {}", span(b.0, b.1), b.2)).collect();
+    let (width, height) = PLOT_PX;
+    // Drawing into a string does not fail; what is said in words stands in any case.
+    let drawn = draw(&bars, out_of).unwrap_or_default();
+    // What the library's own element holds: this page's has words in it.
+    let inner = drawn.split_once('>').map_or("", |(_, rest)| rest).trim().trim_end_matches("</svg>");
     html! {
         svg class="plot wide" viewBox=(format!("0 0 {width} {height}")) role="img" aria-labelledby="dist-title dist-desc" {
             title id="dist-title" { "How many students reached which total" }
             desc id="dist-desc" { "Total and number of students. " (description.join("; ")) "." }
-            @for (i, bar) in bars.iter().enumerate() {
-                @let x = left + step * i as f64;
-                @let high = 130.0 * bar.2 as f64 / most as f64;
-                @let middle = format!("{:.1}", x + step / 2.0);
-                @if bar.2 > 0 {
-                    rect class="bar" x=(format!("{:.1}", x + step * 0.12)) y=(format!("{:.1}", base - high))
-                        width=(format!("{:.1}", step * 0.76)) height=(format!("{high:.1}")) {}
-                    text x=(middle) y=(format!("{:.1}", base - high - 6.0)) text-anchor="middle" { (bar.2) }
-                }
-                text x=(middle) y="188" text-anchor="middle" { (span(bar.0, bar.1)) }
-            }
-            line class="axis" x1=(left) x2=(width - left) y1=(base) y2=(base) {}
-            text x=(width / 2.0) y="206" text-anchor="middle" { "total, of " (marks(out_of)) }
+            (PreEscaped(inner))
         }
     }
+}
+
+type DrawError = DrawingAreaErrorKind<std::io::Error>;
+
+fn draw(bars: &[(f64, f64, usize)], out_of: f64) -> Result<String, DrawError> {
+    let most = bars.iter().map(|b| b.2).max().unwrap_or(0).max(1) as f64;
+    let mut svg = String::new();
+    {
+        let area = SVGBackend::with_string(&mut svg, PLOT_PX).into_drawing_area();
+        let right = bars.len().max(1) as f64 - 0.5;
+        let mut chart = ChartBuilder::on(&area)
+            .margin(8)
+            .x_label_area_size(44)
+            .build_cartesian_2d(-0.5..right, 0.0..HEADROOM * most)?;
+        let name =
+            |at: &f64| bars.get(at.round().max(0.0) as usize).map_or(String::new(), |b| span(b.0, b.1));
+        chart
+            .configure_mesh()
+            .disable_mesh()
+            .disable_y_axis()
+            .x_labels(0)
+            .axis_style(BLACK)
+            .x_desc(format!("total, of {}", marks(out_of)))
+            .axis_desc_style(WORDS)
+            .draw()?;
+        let middle = |v: VPos| TextStyle::from(WORDS.into_font()).pos(Pos::new(HPos::Center, v));
+        let half = 0.5 - BAR_APART;
+        let there = || bars.iter().enumerate().filter(|(_, b)| b.2 > 0);
+        chart.draw_series(there().map(|(i, b)| {
+            let x = i as f64;
+            Rectangle::new([(x - half, 0.0), (x + half, b.2 as f64)], BAR.filled())
+        }))?;
+        chart.draw_series(
+            there().map(|(i, b)| {
+                Text::new(b.2.to_string(), (i as f64, 1.03 * b.2 as f64), middle(VPos::Bottom))
+            }),
+        )?;
+        // One name a bar, below the axis.
+        for i in 0..bars.len() {
+            let (x, y) = chart.backend_coord(&(i as f64, 0.0));
+            area.draw_text(&name(&(i as f64)), &middle(VPos::Top), (x, y + 5))?;
+        }
+        area.present()?;
+    }
+    Ok(svg)
 }
 
 fn span(low: f64, high: f64) -> String {

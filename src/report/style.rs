@@ -44,6 +44,7 @@ summary{cursor:pointer;padding:.5rem 0;margin-top:2rem;font-weight:bold;min-heig
 .mark{fill:none;stroke:var(--red);stroke-width:.8}
 .halo{fill:none;stroke:#fff;stroke-width:2;stroke-opacity:.75}
 .spot{fill:var(--red);stroke:#fff;stroke-width:.5}
+.named{font:italic 4.4px 'Liberation Sans',Arial,sans-serif;text-anchor:middle;fill:var(--ink);stroke:#fff;stroke-width:1.4;paint-order:stroke;stroke-linejoin:round}
 .number{font:bold 5px 'Liberation Sans',Arial,sans-serif;text-anchor:middle;fill:var(--ink);stroke:#fff;stroke-width:1.4;paint-order:stroke;stroke-linejoin:round}
 .notes{list-style:none;padding:0}
 .notes li{display:grid;grid-template-columns:2rem 1fr;gap:.6rem;align-items:start;margin:.5rem 0}

@@ -22,7 +22,8 @@ fn assert_well_formed(page: &str) {
             assert_eq!(open.pop(), Some(name));
         } else {
             let name = tag.split_whitespace().next().unwrap();
-            if !["meta", "br", "input"].contains(&name) {
+            // Within SVG an element may close itself.
+            if !["meta", "br", "input"].contains(&name) && !tag.ends_with('/') {
                 open.push(name);
             }
         }
@@ -111,6 +112,38 @@ fn every_place_has_a_number_and_a_sentence() {
         assert!(page.contains(&format!("<strong>{numbers}</strong> {words}")), "{numbers}");
     }
     assert!(page.contains("Not read with certainty: 1, 2."));
+}
+
+#[test]
+fn what_is_said_of_a_place_fits_what_makes_the_field() {
+    use crate::worksheet::MadeBy;
+    let page = |made_by| {
+        let mut student = student("Ada");
+        student.panels.iter_mut().for_each(|panel| panel.made_by = made_by);
+        let page = feedback_page(&student);
+        let from = page.find("<ul class=\"notes\">").unwrap();
+        page[from..from + page[from..].find("</ul>").unwrap()].to_string()
+    };
+    let (currents, charges, earth) = (page(MadeBy::Currents), page(MadeBy::Charges), page(MadeBy::Earth));
+    assert!(currents.contains("right-hand rule") && currents.contains("until it closes or leaves the frame"));
+    assert!(
+        charges.contains("away from positive charges") && charges.contains("to a charge or to the frame")
+    );
+    assert!(earth.contains("compass needle") && !earth.contains("away from N"));
+    for words in [currents, charges] {
+        assert!(!words.contains("Outside a magnet") && !words.contains("to a pole"), "{words}");
+    }
+}
+
+#[test]
+fn the_line_that_the_words_name_has_its_number_on_the_drawing() {
+    let mut student = student("Ada");
+    assert!(!feedback_page(&student).contains("class=\"named\""));
+    student.panels[0].named_line = Some(3);
+    assert!(feedback_page(&student).contains(">line 3</text>"));
+    // A number without a line is left out.
+    student.panels[0].named_line = Some(99);
+    assert!(!feedback_page(&student).contains("class=\"named\""));
 }
 
 #[test]

@@ -105,6 +105,18 @@ impl Weights {
     }
 }
 
+impl Criterion {
+    /// All that may be said of it.
+    fn words(&self) -> impl Iterator<Item = &Words> {
+        let needs = self.needs.iter().map(|need| &need.otherwise);
+        let bands = self
+            .parts
+            .iter()
+            .flat_map(|part| part.bands.iter().map(|band| &band.given).chain(&part.if_empty));
+        needs.chain(bands).map(|given| &given.say).chain(self.caps.iter().map(|cap| &cap.say))
+    }
+}
+
 /// A measure, or conditions on several, and what they earn.
 #[derive(Clone, Debug)]
 pub struct Part {
@@ -244,6 +256,11 @@ impl Rubric {
             c.columns(panels).into_iter().map(column).collect::<Vec<_>>()
         };
         self.criteria.iter().flat_map(one).collect()
+    }
+
+    /// Whether any words name the line that lies furthest from the field: then it is pointed out on the drawing.
+    pub fn names_a_line(&self) -> bool {
+        self.criteria.iter().flat_map(Criterion::words).any(|said| said.has(words::Slot::Line))
     }
 
     /// The criterion of a column.

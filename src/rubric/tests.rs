@@ -339,3 +339,11 @@ fn every_ready_rubric_reads_and_prints() {
         assert!(table.lines().all(|l| l.chars().count() <= 100), "{table}");
     }
 }
+
+#[test]
+fn a_rubric_knows_whether_its_words_name_a_line() {
+    let basics = include_str!("../../rubrics/basics.yaml");
+    let named = basics.replace("compare their curves with the answer", "look at line {line}");
+    let names = |text: &str| Rubric::parse(Path::new("r"), text, &["A"]).unwrap().names_a_line();
+    assert_eq!((names(basics), names(&named)), (false, true));
+}

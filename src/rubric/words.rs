@@ -119,6 +119,11 @@ impl Words {
         self.parts.iter().map(part).collect()
     }
 
+    /// Whether they have such a slot.
+    pub fn has(&self, slot: Slot) -> bool {
+        self.parts.iter().any(|part| matches!(part, Part::Slot(s) if *s == slot))
+    }
+
     /// The words with every slot filled; a slot without a value becomes a dash.
     pub fn fill(&self, value: impl Fn(Slot) -> Option<String>) -> String {
         self.parts

@@ -2,7 +2,7 @@
 
 use super::cache::{Outcome, SheetCode};
 use super::class::{Sheet, panel_ids, worksheet};
-use super::judge::{Verdict, marks_of};
+use super::judge::{Verdict, marks_of, sheets};
 use super::pages::{read_one, seed_of};
 use super::read::Unread;
 use super::{Failure, cache, output};
@@ -58,7 +58,7 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         notes.push(format!("the file has {} pages: this is the first", pages.len()));
     }
     let name = photo.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let frames: Vec<Rect> = page.panels(&sheet.worksheet).iter().map(|p| p.frame).collect();
+    let placed = page.panels(&sheet.worksheet);
     let student = report::Student {
         code: match &page.code {
             SheetCode::Code(code) => code.clone(),
@@ -78,11 +78,7 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         ideas: super::judge::ideas_of(&sheet.worksheet, &page).into_iter().map(|i| i.idea).collect(),
         language: rubric.language.clone(),
         criteria: if blank { Vec::new() } else { output::judged(&marks, &[]) },
-        panels: frames
-            .into_iter()
-            .zip(page.cached.findings.panels)
-            .map(|(frame, record)| report::Sheet { frame, record })
-            .collect(),
+        panels: sheets(&placed, page.cached.findings.panels, &rubric),
         picture: shown.map(|s| {
             let [x0, y0, x1, y1] = s.region;
             report::Picture::from_jpeg(Rect::new(x0, y0, x1, y1), s.jpeg)

@@ -2,9 +2,8 @@
 
 use super::cache::Cache;
 use super::class::Class;
-use super::judge::{Verdict, load};
+use super::judge::{Verdict, load, sheets};
 use super::pages::Note;
-use crate::geometry::Rect;
 use crate::ideas;
 use crate::measure::findings::IdeaRecord;
 use crate::report;
@@ -33,13 +32,11 @@ pub fn class_drawings(class: &Class, cache: &Cache, notes: &[Note], verdicts: &[
     let one = |v: &Verdict| {
         let note = &notes[v.page?];
         let page = load(cache, note)?;
-        let frames: Vec<Rect> =
-            page.panels(&class.sheets[note.sheet].worksheet).iter().map(|p| p.frame).collect();
-        let panels = frames.into_iter().zip(page.cached.findings.panels);
+        let placed = page.panels(&class.sheets[note.sheet].worksheet);
         Some(Drawn {
             code: class.roster.students[v.student].code.clone(),
             sheet: note.sheet,
-            panels: panels.map(|(frame, record)| report::Sheet { frame, record }).collect(),
+            panels: sheets(&placed, page.cached.findings.panels, &class.plans[v.student].rubric),
             ideas: v.ideas.clone(),
         })
     };

@@ -10,8 +10,9 @@ use crate::class::roster::State;
 use crate::ideas;
 use crate::measure::PanelMeasures;
 use crate::measure::findings::{IdeaRecord, PanelRecord};
+use crate::report;
 use crate::rubric::{CriterionMark, Marks, PanelFacts, Rubric, Total};
-use crate::worksheet::Worksheet;
+use crate::worksheet::{Panel, Worksheet};
 use sha2::{Digest, Sha256};
 
 /// Share of a frame covered by strokes that were read as nothing, above which a person should look: in a frame of A4
@@ -158,6 +159,18 @@ pub fn marks_of(rubric: &Rubric, page: &ReadPage, panels: &[&str]) -> Marks {
 fn worst_line(record: &PanelRecord) -> Option<(usize, f64)> {
     let angles = record.lines.iter().enumerate().filter_map(|(n, l)| Some((n + 1, l.angle_deg.median?)));
     angles.reduce(|a, b| if b.1 > a.1 { b } else { a })
+}
+
+/// A page's panels as the feedback shows them. `rubric`: whose words may name a line.
+pub fn sheets(placed: &[Panel], records: Vec<PanelRecord>, rubric: &Rubric) -> Vec<report::Sheet> {
+    let named = rubric.names_a_line();
+    let one = |(panel, record): (&Panel, PanelRecord)| report::Sheet {
+        frame: panel.frame,
+        made_by: panel.made_by(),
+        named_line: worst_line(&record).filter(|_| named).map(|(number, _)| number),
+        record,
+    };
+    placed.iter().zip(records).map(one).collect()
 }
 
 /// Whether no line was found in any panel. Hard pencil on a pale copy looks so too: never a reason for marks.

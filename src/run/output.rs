@@ -2,7 +2,7 @@
 
 use super::cache::{Cache, ReadPage};
 use super::class::Class;
-use super::judge::{Verdict, load, source};
+use super::judge::{Verdict, load, sheets, source};
 use super::pages::Note;
 use crate::class::marks::Status;
 use crate::class::whole;
@@ -168,7 +168,6 @@ fn report_student(
     let placed = read.as_ref().map_or_else(|| sheet.panels.clone(), |page| page.panels(sheet));
     let field = if is_traced(read.as_ref()) { look.field_of(&placed) } else { look.field(note.sheet) };
     let panels = read.map(|page| page.cached.findings.panels).unwrap_or_default();
-    let frames = placed.iter().map(|p| p.frame);
     let picture = note.key.as_ref().and_then(|key| cache.shown(key)).map(|shown| {
         let [x0, y0, x1, y1] = shown.region;
         report::Picture::from_jpeg(Rect::new(x0, y0, x1, y1), shown.jpeg)
@@ -189,7 +188,7 @@ fn report_student(
         ideas: verdict.ideas.iter().map(|i| i.idea.clone()).collect(),
         language: class.plans[verdict.student].rubric.language.clone(),
         criteria: judged(&verdict.marks, &verdict.by),
-        panels: frames.zip(panels).map(|(frame, record)| report::Sheet { frame, record }).collect(),
+        panels: sheets(&placed, panels, &class.plans[verdict.student].rubric),
         picture,
         source: source(note),
         recorded: true,

@@ -142,6 +142,30 @@ pub enum Kind {
     },
 }
 
+/// What makes a panel's field, as one speaks of it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum MadeBy {
+    #[default]
+    Magnets,
+    /// A globe: its printed poles are the geographic ones.
+    Earth,
+    Currents,
+    Charges,
+}
+
+impl Panel {
+    /// What makes its field; of several kinds that which needs words of its own most.
+    pub fn made_by(&self) -> MadeBy {
+        let any = |of: fn(&Kind) -> bool| self.sources.iter().any(|s| of(&s.kind));
+        match () {
+            () if any(Kind::is_electric) => MadeBy::Charges,
+            () if any(Kind::is_current) => MadeBy::Currents,
+            () if any(|k| matches!(k, Kind::Globe { .. })) => MadeBy::Earth,
+            () => MadeBy::Magnets,
+        }
+    }
+}
+
 impl Kind {
     /// Whether its field is electric, in kV/m; else magnetic, in mT.
     pub fn is_electric(&self) -> bool {

@@ -4,9 +4,9 @@
 //! axe-core finds only some faults: what it passes is not thereby accessible. `tests/run` puts it where this test
 //! looks, and says what to install.
 
+use crate::browser;
 use crate::classroom::{Classroom, Drawn, errors};
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 /// Where `tests/run` puts axe-core.
 const AXE: &str = "LODEMARK_AXE";
@@ -22,50 +22,22 @@ fn axe() -> String {
     std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{}: {e}; run tests/run", path.display()))
 }
 
-fn browser() -> &'static str {
-    let there = |name: &&&str| Command::new(name).arg("--version").output().is_ok_and(|o| o.status.success());
-    ["chromium", "chromium-browser", "google-chrome"]
-        .iter()
-        .find(there)
-        .expect("install chromium (Debian: apt-get install chromium)")
-}
-
 /// The page with axe-core and a script that puts what it found into the body's attributes.
 fn probed(page: &str) -> String {
-    // The page's own policy lets no foreign script in.
-    let (head, rest) = page.split_once("<meta http-equiv=\"Content-Security-Policy\"").unwrap();
-    let (_, rest) = rest.split_once('>').unwrap();
     let probe = format!(
-        "<script>{}</script><script>window.addEventListener('load', function () {{\
-         var d = document.documentElement;\
-         document.body.setAttribute('data-wide', d.scrollWidth > d.clientWidth ? d.scrollWidth + '>' + d.clientWidth : 'fits');\
+        "document.body.setAttribute('data-wide', document.documentElement.scrollWidth > document.documentElement.clientWidth ?\
+         document.documentElement.scrollWidth + '>' + document.documentElement.clientWidth : 'fits');\
          axe.run(document, {{ runOnly: {TAGS} }}).then(function (r) {{\
          document.body.setAttribute('data-axe', r.passes.length + ' passed; ' + r.violations.map(function (v) {{\
-         return v.id + ' at ' + v.nodes.map(function (n) {{ return n.target.join(' '); }}).join(', '); }}).join('; ')); }}); }});</script>",
-        axe()
+         return v.id + ' at ' + v.nodes.map(function (n) {{ return n.target.join(' '); }}).join(', '); }}).join('; ')); }});"
     );
-    format!("{head}{rest}").replace("</body>", &format!("{probe}</body>"))
+    browser::with_script(page, &axe(), &probe)
 }
 
 /// What the probe found: how wide the page is, and what axe-core says.
 fn look(page: &Path, width: u32) -> (String, String) {
-    let profile = tempfile::tempdir().unwrap();
-    // A frame of that width: windows of a headless browser may not be as narrow.
-    let output = Command::new(browser())
-        .args(["--headless", "--no-sandbox", "--disable-gpu", "--virtual-time-budget=20000", "--dump-dom"])
-        .arg(format!("--user-data-dir={}", profile.path().display()))
-        .arg(format!("--window-size={width},900"))
-        .arg(format!("file://{}", page.display()))
-        .output()
-        .unwrap();
-    let dom = String::from_utf8_lossy(&output.stdout).into_owned();
-    let attribute = |name: &str| {
-        let (_, rest) = dom
-            .split_once(&format!("{name}=\""))
-            .unwrap_or_else(|| panic!("no {name} in the page: {}", errors(&output)));
-        rest.split_once('"').unwrap().0.to_string()
-    };
-    (attribute("data-wide"), attribute("data-axe"))
+    let dom = browser::dom(page, width);
+    (browser::attribute(&dom, "data-wide"), browser::attribute(&dom, "data-axe"))
 }
 
 #[test]

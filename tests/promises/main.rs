@@ -2,6 +2,7 @@
 
 mod arrangements;
 mod axe;
+mod browser;
 mod chapter;
 mod classroom;
 mod corpus;
@@ -9,6 +10,7 @@ mod damage;
 mod folders;
 mod ideas;
 mod layers;
+mod looks;
 mod makers;
 mod marking;
 mod measures;

@@ -4,7 +4,7 @@ use super::paper::{Item, Paper};
 use crate::drawing::THERE;
 use crate::geometry::{Point, Rect};
 use crate::print::lettering::Face;
-use crate::report::notes::{Kind, Note};
+use crate::report::notes::{Kind, Note, named_lines};
 use crate::report::overlay::number_places;
 use crate::report::picture::Picture;
 use crate::report::{Sheet, ShowField, Student};
@@ -56,8 +56,10 @@ pub(super) fn drawing(paper: &mut Paper, student: &Student, notes: &[Note]) {
     for note in notes {
         mark(paper, &frame, note.kind, note.at);
     }
-    for (note, at) in notes.iter().zip(number_places(notes, region)) {
-        let (em_mm, text) = (NUMBER_EM_MM * scale, note.number.to_string());
+    let named = named_lines(&student.panels).into_iter().map(|(number, at)| (format!("line {number}"), at));
+    let numbers = notes.iter().zip(number_places(notes, region)).map(|(n, at)| (n.number.to_string(), at));
+    for (text, at) in named.chain(numbers) {
+        let em_mm = NUMBER_EM_MM * scale;
         let at = frame.at(at);
         let wide = Face::Bold.width_mm(&text, em_mm);
         let white = Rect::new(

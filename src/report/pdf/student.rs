@@ -52,11 +52,16 @@ pub fn feedback_pdf(student: &Student) -> Result<Vec<u8>, PdfError> {
     if !student.panels.is_empty() {
         paper.heading("Your drawing");
         drawing(&mut paper, student, &notes);
+        let made_by = notes::made_by(&student.panels);
         for kind in Kind::ALL {
             let these: Vec<&Note> = notes.iter().filter(|n| n.kind == kind).collect();
             if !these.is_empty() {
                 let numbers: Vec<String> = these.iter().map(|n| n.number.to_string()).collect();
-                paper.paragraph(&format!("{}: {}", numbers.join(", "), kind.sentence(these.len() > 1)));
+                paper.paragraph(&format!(
+                    "{}: {}",
+                    numbers.join(", "),
+                    kind.sentence(these.len() > 1, made_by)
+                ));
             }
         }
     }

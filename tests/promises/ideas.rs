@@ -9,6 +9,8 @@ use std::collections::BTreeMap;
 
 /// Drawings an arrangement and idea.
 const DRAWINGS: u64 = 24;
+/// Good drawings an arrangement: what is rare needs many.
+const GOOD: u64 = 400;
 
 fn told(scene: &Scene, lines: Vec<Line>, seed: u64) -> Vec<String> {
     let found = measure_panel(&scene.panel, &scene.field, &drawing(lines), seed);
@@ -30,7 +32,7 @@ fn ideas_put_into_drawings_are_found_and_good_drawings_are_left_alone() {
     let mut alarms: BTreeMap<String, usize> = BTreeMap::new();
     let (mut clean, mut false_drawings) = (0, 0);
     for (s, (name, scene)) in scenes.iter().enumerate() {
-        for n in 0..4 * DRAWINGS {
+        for n in 0..GOOD {
             let seed = 500_000 + n * 1000 + s as u64;
             let dice = &mut Dice(seed);
             let mut lines = good(scene, dice);

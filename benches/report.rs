@@ -3,6 +3,7 @@
 
 use lodemark::geometry::Rect;
 use lodemark::report::{Picture, Sheet, Status, Student, feedback_page};
+use lodemark::worksheet::MadeBy;
 
 fn main() {
     divan::main();
@@ -46,7 +47,12 @@ fn feedback(bencher: divan::Bencher<'_, '_>) {
         ideas: Vec::new(),
         language: None,
         criteria: Vec::new(),
-        panels: vec![Sheet { frame: frame(), record: Default::default() }],
+        panels: vec![Sheet {
+            frame: frame(),
+            record: Default::default(),
+            made_by: MadeBy::Magnets,
+            named_line: None,
+        }],
         picture: Picture::cut(&page(), WIDTH_PX, PX_PER_MM, frame()),
         source: "class.pdf, page 1".into(),
         recorded: true,

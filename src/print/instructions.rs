@@ -1,15 +1,10 @@
 //! What `print` makes of a traced worksheet: one page that tells how to trace the magnets on plain paper. It is to be read out,
 //! shown or copied; nothing is drawn on it, and it carries no code.
 
-use krilla::Document;
-use krilla::geom::Transform;
-use krilla::metadata::Metadata;
-use krilla::page::PageSettings;
-
 use super::header;
 use super::layout::{SIDE_MM, TextLine};
 use super::lettering::Face;
-use super::sheet::{Fonts, POINTS_PER_MM, Pen, PrintError};
+use super::sheet::{self, PrintError};
 use crate::geometry::Point;
 use crate::worksheet::{Kind, Source, Worksheet};
 
@@ -28,24 +23,11 @@ const APART: f64 = 2.1;
 /// # Errors
 /// [`PrintError`]: the PDF could not be written.
 pub fn pdf(worksheet: &Worksheet) -> Result<Vec<u8>, PrintError> {
-    let mut document = Document::new();
-    document.set_metadata(Metadata::new().title(worksheet.title.clone()).language("en-GB".into()));
-    let fonts = Fonts::new()?;
-    let (width, height) = worksheet.page_mm;
-    let points = |mm: f64| (mm * POINTS_PER_MM) as f32;
-    let settings = PageSettings::from_wh(points(width), points(height))
-        .ok_or_else(|| PrintError::Pdf(format!("a page of {width} x {height} mm")))?;
-    let mut page = document.start_page_with(settings);
-    let mut surface = page.surface();
-    surface.push_transform(&Transform::from_scale(POINTS_PER_MM as f32, POINTS_PER_MM as f32));
-    let mut pen = Pen { surface: &mut surface, fonts: &fonts };
-    for line in lines(worksheet) {
-        pen.text(&line);
-    }
-    surface.pop();
-    surface.finish();
-    page.finish();
-    document.finish().map_err(|e| PrintError::Pdf(format!("{e:?}")))
+    let (mut document, fonts) = sheet::begin(worksheet)?;
+    sheet::page(&mut document, &fonts, worksheet.page_mm, |pen| {
+        lines(worksheet).iter().for_each(|line| pen.text(line))
+    })?;
+    sheet::finish(document)
 }
 
 /// The page's words, line by line.

@@ -62,27 +62,47 @@ pub enum PrintError {
 /// [`PrintError`]: the worksheet's id is too long for its code, or the PDF could not be written.
 pub fn pdf(worksheet: &Worksheet, sheets: &[Sheet]) -> Result<Vec<u8>, PrintError> {
     let layout = Layout::of(worksheet);
-    let mut document = Document::new();
-    document.set_metadata(Metadata::new().title(worksheet.title.clone()).language("en-GB".into()));
-    let fonts = Fonts::new()?;
-    let (width, height) = layout.page_mm;
-    let points = |mm: f64| (mm * POINTS_PER_MM) as f32;
+    let (mut document, fonts) = begin(worksheet)?;
     for sheet in sheets {
         let payload = Payload::new(&worksheet.id, 1, sheet.code.as_deref());
         let modules = payload.modules()?;
-        let settings = PageSettings::from_wh(points(width), points(height))
-            .ok_or_else(|| PrintError::Pdf(format!("a page of {width} x {height} mm")))?;
-        let mut page = document.start_page_with(settings);
-        let mut surface = page.surface();
-        surface.push_transform(&Transform::from_scale(POINTS_PER_MM as f32, POINTS_PER_MM as f32));
-        let mut pen = Pen { surface: &mut surface, fonts: &fonts };
-        pen.layout(&layout);
-        pen.code(&layout, &modules);
-        pen.owner(&layout, sheet, &payload);
-        surface.pop();
-        surface.finish();
-        page.finish();
+        page(&mut document, &fonts, layout.page_mm, |pen| {
+            pen.layout(&layout);
+            pen.code(&layout, &modules);
+            pen.owner(&layout, sheet, &payload);
+        })?;
     }
+    finish(document)
+}
+
+/// A PDF with a worksheet's title, and the fonts for it.
+pub(super) fn begin(worksheet: &Worksheet) -> Result<(Document, Fonts), PrintError> {
+    let mut document = Document::new();
+    document.set_metadata(Metadata::new().title(worksheet.title.clone()).language("en-GB".into()));
+    Ok((document, Fonts::new()?))
+}
+
+/// One page of it, drawn in millimetres.
+pub(super) fn page(
+    document: &mut Document,
+    fonts: &Fonts,
+    (width, height): (f64, f64),
+    draw: impl FnOnce(&mut Pen),
+) -> Result<(), PrintError> {
+    let points = |mm: f64| (mm * POINTS_PER_MM) as f32;
+    let settings = PageSettings::from_wh(points(width), points(height))
+        .ok_or_else(|| PrintError::Pdf(format!("a page of {width} x {height} mm")))?;
+    let mut page = document.start_page_with(settings);
+    let mut surface = page.surface();
+    surface.push_transform(&Transform::from_scale(POINTS_PER_MM as f32, POINTS_PER_MM as f32));
+    draw(&mut Pen { surface: &mut surface, fonts });
+    surface.pop();
+    surface.finish();
+    page.finish();
+    Ok(())
+}
+
+pub(super) fn finish(document: Document) -> Result<Vec<u8>, PrintError> {
     document.finish().map_err(|e| PrintError::Pdf(format!("{e:?}")))
 }
 

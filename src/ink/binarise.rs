@@ -67,7 +67,8 @@ fn thresholds<'a>(
     covers: &'a Covers,
     look: Look,
 ) -> (f64, f64, f64, &'a Arc<Bitmap>) {
-    let floor = (NOISE_SDS * contrast.noise).max(LEAST_CONTRAST);
+    // Noise alone may be stronger than any ink.
+    let floor = (NOISE_SDS * contrast.noise).max(LEAST_CONTRAST).min(MOST_THRESHOLD);
     let print = if look.bilevel { &covers.middle } else { covers.for_blur(look.blur_mm) };
     let level = usual_ink(&contrast.levels, print, floor);
     if look.bilevel || level >= FAINT_LEVEL {

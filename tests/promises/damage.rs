@@ -3,10 +3,12 @@
 //! Two hundred of them in every run of the tests; `LODEMARK_DAMAGED=10000` reads so many, `LODEMARK_DAMAGED=4853..4854` those
 //! seeds, and says what came of them.
 
+use crate::tracing;
 use lodemark::class::Folder;
 use lodemark::run::class::{Sheet, worksheet};
 use lodemark::run::read::read_page;
 use lodemark::scan::{self, GreyImage, Wanted};
+use lodemark::worksheet::Worksheet;
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
@@ -172,39 +174,69 @@ fn seeds(asked: &str) -> std::ops::Range<u64> {
     }
 }
 
-#[test]
-fn damaged_scans_end_in_an_answer() {
+/// Most memory that this process has held, MB, where the system tells.
+fn peak_mb() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
+    line.split_whitespace().nth(1)?.parse::<u64>().ok().map(|kb| kb / 1024)
+}
+
+/// Reads once for each seed, `few` of them where no number was asked for; what came of them, by its name.
+fn each(few: u64, read: impl Fn(&mut Chance) -> &'static str) -> BTreeMap<&'static str, usize> {
     let asked = std::env::var("LODEMARK_DAMAGED").ok().map(|asked| seeds(&asked));
-    let seeds = asked.clone().unwrap_or(0..200);
-    let samples = FILES.map(sample);
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("damaged");
+    let seeds = asked.clone().unwrap_or(0..few);
     let mut came: BTreeMap<&str, usize> = BTreeMap::new();
     let mut longest = Duration::ZERO;
     for seed in seeds.clone() {
-        let mut chance = Chance(seed);
-        let sample = &samples[chance.below(samples.len())];
         if asked.is_some() && seed % 500 == 0 {
             println!("{seed}: {came:?}, the longest {longest:?}");
         }
         let started = spent();
-        let read = catch_unwind(AssertUnwindSafe(|| {
-            if chance.below(2) == 0 {
-                std::fs::write(&path, damaged_bytes(&sample.bytes, &mut chance)).unwrap();
-                read_file(&sample.sheet, &path)
-            } else {
-                read_picture(&sample.sheet, &damaged_picture(&sample.page, &mut chance))
-            }
-        }));
-        let word = read.unwrap_or_else(|_| panic!("the reader gave up on seed {seed}"));
+        let word = catch_unwind(AssertUnwindSafe(|| read(&mut Chance(seed))));
+        let word = word.unwrap_or_else(|_| panic!("the reader gave up on seed {seed}"));
         *came.entry(word).or_default() += 1;
         let took = spent().saturating_sub(started);
         longest = longest.max(took);
         assert!(took < MOST_TIME, "seed {seed} took {took:?}");
     }
     if asked.is_some() {
-        println!("{} damaged: {came:?}; the longest took {longest:?}", seeds.end - seeds.start);
+        let all = seeds.end - seeds.start;
+        println!("{all} damaged: {came:?}; the longest took {longest:?}; at most {:?} MB", peak_mb());
     }
+    came
+}
+
+#[test]
+fn damaged_scans_end_in_an_answer() {
+    let samples = FILES.map(sample);
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("damaged");
+    let came = each(200, |chance| {
+        let sample = &samples[chance.below(samples.len())];
+        if chance.below(2) == 0 {
+            std::fs::write(&path, damaged_bytes(&sample.bytes, chance)).unwrap();
+            read_file(&sample.sheet, &path)
+        } else {
+            read_picture(&sample.sheet, &damaged_picture(&sample.page, chance))
+        }
+    });
     // A few may well all end alike.
-    assert!(came.len() == 4 || seeds.end - seeds.start < 200, "{came:?}");
+    assert!(came.len() == 4 || came.values().sum::<usize>() < 200, "{came:?}");
+}
+
+/// Plain paper is found in another way than printed sheets.
+#[test]
+fn damaged_plain_paper_ends_in_an_answer() {
+    let worksheet = Worksheet::parse(Path::new("w"), tracing::BAR).unwrap();
+    let pages: Vec<GreyImage> = [tracing::Paper::Blank, tracing::Paper::Ruled, tracing::Paper::Graph]
+        .into_iter()
+        .enumerate()
+        .map(|(n, paper)| tracing::page(&worksheet, paper, tracing::Letters::Right, 71 + n as u64).0)
+        .collect();
+    let sheet = Sheet::new(worksheet);
+    let came = each(40, |chance| {
+        let page = &pages[chance.below(pages.len())];
+        read_picture(&sheet, &damaged_picture(page, chance))
+    });
+    assert!(came.len() == 2 || came.values().sum::<usize>() < 40, "{came:?}");
 }

@@ -58,8 +58,14 @@ struct Candidate {
 
 /// The likeliest placements, best first; at most one for each of the four ways up.
 pub fn find(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
+    find_where(scan, printed, |_| true)
+}
+
+/// The same on discs at such places of the scan only.
+pub fn find_where(scan: &GreyImage, printed: &Printed, there: impl Fn(Point) -> bool) -> Vec<Placed> {
     let (reduced, factor) = grey::reduce(scan, REDUCED_PX);
-    let candidates = candidates(&reduced, factor, scan, printed, DARK_SHARE);
+    let mut candidates = candidates(&reduced, factor, scan, printed, DARK_SHARE);
+    candidates.retain(|c| there(c.centre));
     let mut best: Vec<(usize, Placed)> = Vec::new();
     for (i, a) in candidates.iter().enumerate() {
         let reach = edge_reach(a, printed);

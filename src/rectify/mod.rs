@@ -56,6 +56,8 @@ pub struct Located {
 pub enum NotFound {
     /// Its code names another worksheet.
     OtherWorksheet(Payload),
+    /// Another sheet lies beside it: which one is meant, and what hides what?
+    Several,
     /// No three of the printed discs were found where they belong to one another.
     NoFiducials,
     /// Nor is there anything else on it.
@@ -81,10 +83,13 @@ const MOST_SEEN: f64 = 0.7;
 /// accident.
 const LEAST_SEEN: f64 = 0.5;
 
+/// A page that takes up more of the picture leaves no room for another.
+const ALONE_SHARE: f64 = 0.6;
+
 /// Finds the worksheet's page on a scan, any way up.
 ///
 /// # Errors
-/// [`NotFound`] where there is no page, or one of another worksheet.
+/// [`NotFound`] where there is no page, one of another worksheet, or more than one.
 pub fn locate(scan: &GreyImage, layout: &Layout, worksheet_key: &str) -> Result<Located, NotFound> {
     let printed = fiducials::Printed {
         centres: layout.fiducials.map(|f| f.centre),
@@ -101,7 +106,7 @@ pub fn locate(scan: &GreyImage, layout: &Layout, worksheet_key: &str) -> Result<
             return Err(NotFound::OtherWorksheet(other.clone()));
         }
         if next.0.registered && next.0.code.is_some() {
-            return Ok(next.0);
+            return alone(scan, next.0, &printed, layout);
         }
         if best.as_ref().is_none_or(|b| is_better(&next, b)) {
             best = Some(next);
@@ -109,7 +114,7 @@ pub fn locate(scan: &GreyImage, layout: &Layout, worksheet_key: &str) -> Result<
     }
     // Whose it is can be read, but perhaps not where it lies: a person looks.
     let unread = match best {
-        Some((located, _)) if located.code.is_some() => return Ok(located),
+        Some((located, _)) if located.code.is_some() => return alone(scan, located, &printed, layout),
         Some(laid) => lies_well(&laid).then_some(laid.0),
         None => None,
     };
@@ -119,7 +124,28 @@ pub fn locate(scan: &GreyImage, layout: &Layout, worksheet_key: &str) -> Result<
     if let Some(p) = code::anywhere(scan).filter(|p| p.worksheet != worksheet_key) {
         return Err(NotFound::OtherWorksheet(p));
     }
-    unread.ok_or(NotFound::NoFiducials)
+    unread.ok_or(NotFound::NoFiducials).and_then(|located| alone(scan, located, &printed, layout))
+}
+
+/// The page, unless another lies beside it.
+fn alone(
+    scan: &GreyImage,
+    located: Located,
+    printed: &fiducials::Printed,
+    layout: &Layout,
+) -> Result<Located, NotFound> {
+    let (w, h) = layout.page_mm;
+    let corners =
+        [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].map(|(x, y)| located.page_to_scan.apply(Point::new(x, y)));
+    let sides = || (0..4).map(|k| (corners[k], corners[(k + 1) % 4]));
+    let area = 0.5 * sides().map(|(a, b)| a.to_vec2().cross(b.to_vec2())).sum::<f64>();
+    if area.abs() > ALONE_SHARE * (scan.width * scan.height) as f64 {
+        return Ok(located);
+    }
+    let outside = |p: Point| sides().any(|(a, b)| (b - a).cross(p - a) * area < 0.0);
+    let mut others = fiducials::find_where(scan, printed, outside).into_iter();
+    let other = others.any(|placed| lay(scan, &placed, printed, layout).is_some_and(|laid| lies_well(&laid)));
+    if other { Err(NotFound::Several) } else { Ok(located) }
 }
 
 /// Whether the frames speak for a page where it was laid, at least in part.

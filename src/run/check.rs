@@ -3,7 +3,7 @@
 use super::cache::{Outcome, SheetCode};
 use super::class::{Sheet, panel_ids, worksheet};
 use super::judge::{Verdict, marks_of, sheets};
-use super::pages::{read_one, seed_of};
+use super::pages::{SEVERAL, read_one, seed_of};
 use super::read::Unread;
 use super::{Failure, cache, output};
 use crate::class::Folder;
@@ -101,6 +101,9 @@ pub(super) fn not_a_page(photo: &Path, why: &Unread) -> Failure {
             other_worksheet(photo, &payload.worksheet.to_ascii_lowercase())
         }
         Unread::NotFound(NotFound::Blank) => blank(photo),
+        Unread::NotFound(NotFound::Several) => {
+            Failure::Unusable(vec![Problem::of_file(photo, SEVERAL.0, SEVERAL.1)])
+        }
         Unread::NotFound(NotFound::NoFiducials) => no_page(photo),
         Unread::Unfound(why) => Failure::Unusable(vec![Problem::of_file(photo, why.what(), why.fix())]),
     }

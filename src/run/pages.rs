@@ -327,11 +327,18 @@ fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Show
     (Outcome::Read(Box::new(page)), shown)
 }
 
+/// What is said of a picture with more than one sheet, and what to do.
+pub const SEVERAL: (&str, &str) =
+    ("shows more than one sheet", "take each sheet by itself, nothing lying over it");
+
 /// What a page that cannot be read turned out to be.
 fn unread(why: Unread) -> Outcome {
     match why {
         Unread::NotFound(NotFound::OtherWorksheet(payload)) => {
             Outcome::OtherWorksheet { worksheet: payload.worksheet.to_ascii_lowercase() }
+        }
+        Unread::NotFound(NotFound::Several) => {
+            Outcome::Unfound { what: SEVERAL.0.into(), fix: SEVERAL.1.into() }
         }
         Unread::NotFound(NotFound::NoFiducials) => Outcome::NoPage,
         Unread::NotFound(NotFound::Blank) | Unread::Unfound(Unfound::Blank) => Outcome::Blank,

@@ -20,6 +20,7 @@ mod pictures;
 mod print;
 mod ready;
 mod rubrics;
+mod several;
 mod steps;
 mod teacher;
 #[cfg(unix)]

@@ -13,7 +13,8 @@ pub const ALL: [Measure; COUNT] = [
         range: (0.0, MANY),
         sentence: "Separate field lines drawn.",
         how: "Pen lifts are bridged: a line that runs through a magnet's outline, out of the frame and \
-              back, or over a gap is one line. One that runs through a charge or a plate is two.",
+              back, or over a gap is one line; so are pieces that meet at a coil's windings, where the field has a corner. \
+              One that runs through a charge or a plate is two.",
         empty: "",
         unsure: "ink that may be a line or none; a line of about 10 mm",
     },
@@ -97,7 +98,7 @@ pub const ALL: [Measure; COUNT] = [
               outside; in free space it leaves when the computed line, followed on from it the way its \
               last 4 mm point, goes out of the frame or into a neutral point before it meets a source, \
               else it is open. A closed line (longer than 24 mm, its ends within 4 mm or 8 % of its \
-              length of each other, none on a source) has no ends.",
+              length of each other, none on a magnet or a charge) has no ends.",
         empty: "",
         unsure: "ends about 4 mm from a magnet or the frame",
     },

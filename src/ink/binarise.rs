@@ -68,7 +68,7 @@ fn thresholds<'a>(
     look: Look,
 ) -> (f64, f64, f64, &'a Arc<Bitmap>) {
     // Noise alone may be stronger than any ink.
-    let floor = (NOISE_SDS * contrast.noise).max(LEAST_CONTRAST).min(MOST_THRESHOLD);
+    let floor = (NOISE_SDS * contrast.noise).clamp(LEAST_CONTRAST, MOST_THRESHOLD);
     let print = if look.bilevel { &covers.middle } else { covers.for_blur(look.blur_mm) };
     let level = usual_ink(&contrast.levels, print, floor);
     if look.bilevel || level >= FAINT_LEVEL {

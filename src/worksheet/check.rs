@@ -1,7 +1,7 @@
 //! Checks of places on the sheet: frames in the printable area, magnets in their frame and apart.
 
 use super::kinds::half_box_mm;
-use super::{Kind, Source};
+use super::{Kind, Outline, Source};
 use crate::geometry::{Point, Rect};
 use crate::problem::yaml::At;
 
@@ -94,13 +94,22 @@ fn inside(at: &At, source: &Source, frame: Rect) {
     }
 }
 
-/// Whether two outlines share a place: two sides cross, or one outline holds the other.
+/// Outlines that share no more than this touch, mm.
+const TOUCH_MM: f64 = 0.05;
+
+/// Whether two outlines share a place: two sides cross, or one has a corner in the other. Corners are drawn in a little, so
+/// that outlines on one line count which share more than their rims.
 fn overlap(a: &Source, b: &Source) -> bool {
     let (a, b) = (a.outline(), b.outline());
     let apart = a.bounds().intersect(b.bounds()).is_zero_area();
+    let holds = |of: &Outline, corners: &Outline| {
+        let middle = corners.bounds().center();
+        let drawn_in = |p: &Point| *p + (middle - *p) * (TOUCH_MM / (middle - *p).hypot().max(TOUCH_MM));
+        corners.polygon.iter().any(|p| of.contains(drawn_in(p)))
+    };
     !apart
-        && (b.polygon.first().is_some_and(|p| a.contains(*p))
-            || a.polygon.first().is_some_and(|p| b.contains(*p))
+        && (holds(&b, &a)
+            || holds(&a, &b)
             || a.sides().any(|(p, q)| b.sides().any(|(r, s)| cross(p, q, r, s))))
 }
 

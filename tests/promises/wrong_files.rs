@@ -218,6 +218,9 @@ fn every_slip_in_a_worksheet_is_told_at_its_place() {
         ("id: right", "id: left", "12:9 panels[0].sources[1]: another source is called left"),
         ("id: right", "id: frame", "\"frame\" already means where a line ends"),
         ("[202, 115]", "[130, 118]", "12:9 panels[0].sources[1]: right overlaps left; move one of the two"),
+        // On one axis, and one upon the other.
+        ("[202, 115]", "[130, 115]", "12:9 panels[0].sources[1]: right overlaps left; move one of the two"),
+        ("[202, 115]", "[95, 115]", "12:9 panels[0].sources[1]: right overlaps left; move one of the two"),
         ("[202, 115]", "[260, 115]", "right sticks out of the frame"),
         (
             "kind: bar, id: right, centre_mm: [202, 115], size_mm: [50, 15, 10]",

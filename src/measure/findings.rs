@@ -91,6 +91,9 @@ pub struct PanelRecord {
     pub gaps: Vec<GapRecord>,
     /// By name.
     pub measures: BTreeMap<String, Span>,
+    /// Measures that tell nothing of such a drawing, however well it is done, by name.
+    #[serde(default)]
+    pub silent: Vec<String>,
     /// On a traced page: where the magnets lie.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub placed: Option<Placed>,

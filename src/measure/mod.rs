@@ -168,6 +168,12 @@ impl<'a> Seen<'a> {
         }
     }
 
+    /// Measures of the likeliest set of lines that tell nothing.
+    fn silent(&self) -> impl Iterator<Item = Id> {
+        let widen = self.patterns.first().is_some_and(|(_, s)| s.widen_is_silent(self.widen_tells));
+        widen.then_some(Id::SpacingWiden).into_iter()
+    }
+
     /// Every measure of one reading, whose lines are (about) those of a set.
     fn measure(&self, reading: &Reading, set: usize) -> Values {
         let on = ends::in_reading(&self.ends, reading);

@@ -7,11 +7,15 @@
 use super::Id;
 use super::region::{Region, STEP_MM, Traced};
 use super::worlds::Reading;
-use crate::drawing::{Clutter, Drawing};
+use crate::drawing::{Clutter, Drawing, Line};
+use crate::geometry::polyline::{distance, length};
 use crate::geometry::{Point, turn_deg};
 
 /// A mark belongs to a neutral point when it lies nearer than this (definition of the measure).
 const MARKED_MM: f64 = 6.0;
+
+/// A line this short may be a stroke of a large cross or of a label, mm: twice what a small one's strokes measure.
+const SHORT_LINE_MM: f64 = 18.0;
 
 /// A line passes through a neutral point when it comes nearer than this (contract).
 const THROUGH_MM: f64 = 2.5;
@@ -57,35 +61,42 @@ pub fn through(nearest_mm: &[f64], reading: &Reading) -> f64 {
 pub struct About {
     /// How far each of the drawing's small marks lies from it, mm.
     marks_mm: Vec<f64>,
-    /// Ink that was read as nothing lies within [`MARKED_MM`].
-    unread: bool,
+    /// Ink that may be such a mark, though it was read as something else or as nothing, lies within [`MARKED_MM`].
+    doubtful: bool,
 }
 
 /// For each neutral point what lies about it; `None` where there is none in the panel.
 pub fn about(region: &Region, drawing: &Drawing) -> Option<Vec<About>> {
     let points = region.field.neutral_points();
-    let unread = |q: Point| {
-        drawing.dropped.iter().any(|d| d.why == Clutter::ShortStroke && d.at.distance(q) < MARKED_MM)
+    // A mark that touches a line is read as a head or a meeting, a long one as lines, a round one as a plotted dot.
+    let doubtful = |q: Point| {
+        let near = |p: Point| p.distance(q) < MARKED_MM;
+        let short = |l: &Line| length(&l.points) < SHORT_LINE_MM && distance(q, &l.points) < MARKED_MM;
+        let heads = drawing.lines.iter().flat_map(|l| &l.arrows).map(|a| a.at);
+        let dropped = drawing.dropped.iter().filter(|d| d.why == Clutter::ShortStroke).map(|d| d.at);
+        let rest = drawing.meets.iter().map(|m| m.at).chain(drawing.dots.iter().map(|d| d.at));
+        heads.chain(dropped).chain(rest).any(near) || drawing.lines.iter().any(short)
     };
     let one = |q: &Point| About {
         marks_mm: drawing.marks.iter().map(|m| m.at.distance(*q)).collect(),
-        unread: unread(*q),
+        doubtful: doubtful(*q),
     };
     (!points.is_empty()).then(|| points.iter().map(one).collect())
 }
 
-/// `neutral.marked` in a reading: ink by a neutral point that was read as nothing may be a mark in every other reading.
+/// `neutral.marked` in a reading: doubtful ink by a neutral point may be a mark in every other reading.
 pub fn marked(about: &[About], reading: &Reading) -> f64 {
     let noise = reading.noise[Id::NeutralMarked as usize];
     let near = |(d, there): (&f64, &bool)| *there && d + PLACE_SD_MM * noise < MARKED_MM;
-    let is_marked = |a: &&About| a.marks_mm.iter().zip(&reading.marks).any(near) || (a.unread && noise < 0.0);
+    let is_marked =
+        |a: &&About| a.marks_mm.iter().zip(&reading.marks).any(near) || (a.doubtful && noise < 0.0);
     about.iter().filter(is_marked).count() as f64 / about.len() as f64
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::drawing::{Dropped, Mark, MarkKind};
+    use crate::drawing::{Arrow, Dot, Dropped, Mark, MarkKind, MeetKind, Meeting};
     use crate::measure::made;
     use crate::worksheet::{Earth, Kind};
 
@@ -164,5 +175,34 @@ mod tests {
         assert_eq!(share(&[(points[0], 0.9), (off(points[0], 2.0), 0.9), (points[1], 0.9)], &[], 0.0), 1.0);
         // Ink beside one that was read as nothing.
         assert_eq!((share(&[], &[points[0]], 1.0), share(&[], &[points[0]], -1.0)), (0.0, 0.5));
+    }
+
+    /// A large cross read as two lines that meet, a mark on a line read as its head, a round one as a plotted dot: each may be
+    /// the mark. A long line that passes is none.
+    #[test]
+    fn a_mark_that_was_read_as_something_else_is_not_surely_missing() {
+        let earth = Earth { horizontal_ut: 20.0, north_deg: 180.0 };
+        let panel = made::with_source(Kind::Dipole { moment_am2: 0.0216 }, Some(earth));
+        let field = panel.field();
+        let q = field.neutral_points()[0];
+        let doubtful = |d: &Drawing| about(&Region::new(&panel, &field, d), d).unwrap()[0].doubtful;
+        let stroke = |long: f64| made::straight((q.x - long / 2.0, q.y + 3.0), (q.x + long / 2.0, q.y + 3.0));
+        let passing = made::drawing(vec![stroke(60.0)]);
+        assert!(!doubtful(&passing));
+        assert!(doubtful(&made::drawing(vec![stroke(12.0)])));
+        let mut head = passing.clone();
+        let towards = crate::geometry::Vec2::new(1.0, 0.0);
+        head.lines[0].arrows.push(Arrow {
+            at: Point::new(q.x, q.y + 3.0),
+            towards,
+            sure: 0.9,
+            way_sure: 0.9,
+        });
+        let mut dot = passing.clone();
+        dot.dots.push(Dot { at: q, radius_mm: 0.6, sure: 0.9 });
+        let mut meets = passing;
+        let place = Meeting { at: q, run: [q; 2], kind: MeetKind::Cross, lines: (0, 0), sure: 0.9 };
+        meets.meets.push(place);
+        assert!(doubtful(&head) && doubtful(&dot) && doubtful(&meets));
     }
 }

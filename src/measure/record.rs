@@ -1,6 +1,5 @@
 //! What is written of one panel: the likeliest reading, line by line.
 
-use super::PanelMeasures;
 use super::Seen;
 use super::ends::On;
 use super::findings::{
@@ -9,6 +8,7 @@ use super::findings::{
 use super::meets;
 use super::region::Region;
 use super::worlds::{Head, Reading};
+use super::{ALL, PanelMeasures};
 use crate::drawing::{Arrow, Drawing, Mark, MarkKind, MeetKind};
 use crate::geometry::polyline::resample;
 use crate::geometry::{Point, Vec2, angle_deg};
@@ -55,6 +55,7 @@ pub(super) fn record(
         dots: dots.map(|(d, _)| DotRecord { at_mm: place(d.at) }).collect(),
         signs: signs.map(|(m, _)| sign_record(m)).collect(),
         measures: measures.spans(),
+        silent: seen.silent().map(|id| ALL[id as usize].name.to_string()).collect(),
     }
 }
 

@@ -245,11 +245,16 @@ pub fn tells(region: &Region, set: &[bool], computed: &[Option<Computed>]) -> bo
 }
 
 impl Whole {
+    /// Whether a value of `spacing.widen` would tell nothing.
+    pub fn widen_is_silent(&self, tells: bool) -> bool {
+        self.gaps && !tells
+    }
+
     /// `spacing.widen` as read in this reading. Where it tells nothing, one reading has it at its best and another at its
     /// worst, so that no mark that rests on it is sure.
     pub fn widen(&self, reading: &Reading, tells: bool) -> Option<f64> {
         let noise = reading.noise[Id::SpacingWiden as usize];
-        if self.gaps && !tells && noise != 0.0 {
+        if self.widen_is_silent(tells) && noise != 0.0 {
             return Some(noise.signum());
         }
         self.widen.map(|v| (v + WIDEN_SD * noise).clamp(-1.0, 1.0))

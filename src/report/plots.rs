@@ -50,6 +50,7 @@ const PLOT_PX: (u32, u32) = (640, 230);
 const HEADROOM: f64 = 1.2;
 /// Share of a bar's step that is left white on either side.
 const BAR_APART: f64 = 0.12;
+/// The page's blue (`style.rs`).
 const BAR: RGBColor = RGBColor(0x0a, 0x4a, 0x8f);
 const WORDS: (&str, u32) = ("sans-serif", 14);
 
@@ -84,8 +85,6 @@ fn draw(bars: &[(f64, f64, usize)], out_of: f64) -> Result<String, DrawError> {
             .margin(8)
             .x_label_area_size(44)
             .build_cartesian_2d(-0.5..right, 0.0..HEADROOM * most)?;
-        let name =
-            |at: &f64| bars.get(at.round().max(0.0) as usize).map_or(String::new(), |b| span(b.0, b.1));
         chart
             .configure_mesh()
             .disable_mesh()
@@ -108,9 +107,9 @@ fn draw(bars: &[(f64, f64, usize)], out_of: f64) -> Result<String, DrawError> {
             }),
         )?;
         // One name a bar, below the axis.
-        for i in 0..bars.len() {
+        for (i, bar) in bars.iter().enumerate() {
             let (x, y) = chart.backend_coord(&(i as f64, 0.0));
-            area.draw_text(&name(&(i as f64)), &middle(VPos::Top), (x, y + 5))?;
+            area.draw_text(&span(bar.0, bar.1), &middle(VPos::Top), (x, y + 5))?;
         }
         area.present()?;
     }

@@ -149,9 +149,22 @@ pub fn marks_of(rubric: &Rubric, page: &ReadPage, panels: &[&str]) -> Marks {
                 .zip(records)
                 .map(|(measures, record)| PanelFacts { measures, worst_line: worst_line(record) })
                 .collect();
-            rubric.mark(&facts)
+            let mut marks = rubric.mark(&facts);
+            name_silent_measures(rubric, records, &mut marks);
+            marks
         }
         _ => rubric.unjudged(panels),
+    }
+}
+
+/// Gives criteria that are to be looked at because a measure tells nothing here that as their reason.
+fn name_silent_measures(rubric: &Rubric, records: &[PanelRecord], marks: &mut Marks) {
+    let silent = |name: &str| records.iter().any(|r| r.silent.iter().any(|s| s == name));
+    for mark in marks.criteria.iter_mut().filter(|m| m.look) {
+        let criterion = rubric.criterion(&mark.column);
+        if criterion.is_some_and(|c| c.measures().iter().any(|m| silent(m.name))) {
+            mark.flags = vec![format!("{}:measure-silent", mark.column)];
+        }
     }
 }
 
@@ -309,6 +322,10 @@ pub fn explain(flag: &str) -> Option<String> {
     let reason = flag.split_once(':').map_or(flag, |(_, reason)| reason);
     let sentence = match reason {
         "near-edge" => "What was read leaves room for another mark.",
+        "measure-silent" => {
+            "However well it is drawn, this field does not show this by what was measured: judge it by eye, or choose a \
+             rubric that fits the arrangement."
+        }
         "cap-near-edge" => "It is not sure whether a limit on the total holds.",
         "other-sheet" => "The page is of another worksheet than the roster gives this student.",
         "need-near-edge" => "It is not sure whether enough was drawn for this to be judged.",

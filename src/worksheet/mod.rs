@@ -157,11 +157,14 @@ impl Panel {
     /// What makes its field; of several kinds that which needs words of its own most.
     pub fn made_by(&self) -> MadeBy {
         let any = |of: fn(&Kind) -> bool| self.sources.iter().any(|s| of(&s.kind));
-        match () {
-            () if any(Kind::is_electric) => MadeBy::Charges,
-            () if any(Kind::is_current) => MadeBy::Currents,
-            () if any(|k| matches!(k, Kind::Globe { .. })) => MadeBy::Earth,
-            () => MadeBy::Magnets,
+        if any(Kind::is_electric) {
+            MadeBy::Charges
+        } else if any(Kind::is_current) {
+            MadeBy::Currents
+        } else if any(|kind| matches!(kind, Kind::Globe { .. })) {
+            MadeBy::Earth
+        } else {
+            MadeBy::Magnets
         }
     }
 }

@@ -257,6 +257,7 @@ pub const ALL: [Measure; COUNT] = [
         how: "Two short strokes (about 3 to 8 mm) that cross, a dot or a ring, by itself and away from the lines. It is no line and \
               no meeting.",
         empty: "the panel has no neutral point at least 5 mm inside the frame",
-        unsure: "marks that may be specks or writing; ink beside a neutral point that was read as nothing",
+        unsure: "marks that may be specks or writing; ink beside a neutral point that was read as nothing, as a head, \
+                 a meeting, a dot or a short line",
     },
 ];

@@ -6,6 +6,7 @@
 
 use super::gaps::{Ground, over_gaps};
 use super::graph::Graph;
+use super::through::{self, LONGEST_SHARED_MM, SHARED_TURN_DEG};
 use crate::geometry::{Point, Vec2, turn_deg};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -78,7 +79,7 @@ const BARB_COST_DEG: f64 = 25.0;
 /// A stroke that comes back to where it began and is longer is a ring, mm; a shorter one is a loop of writing or a filled head.
 const LEAST_RING_MM: f64 = 25.0;
 /// Largest turn of a line at a junction, degrees.
-const MOST_TURN_DEG: f64 = 50.0;
+pub(super) const MOST_TURN_DEG: f64 = 50.0;
 /// Sharpest corner of one line, degrees.
 const SHARPEST_DEG: f64 = 105.0;
 /// Near a node the thinned line is bent; directions are read from here on, in half-widths of the node's stroke.
@@ -87,20 +88,11 @@ const CLEAR_RADII: f64 = 2.2;
 pub(super) const READ_MM: f64 = 2.6;
 /// The same as [`CLEAR_RADII`] at a free end, mm.
 pub(super) const END_CLEAR_MM: f64 = 0.3;
-/// Longest stretch that two lines share, mm.
-const LONGEST_SHARED_MM: f64 = 30.0;
 
 /// Most bend with which a short end is put back on a line, degrees: less than a barb's usual slant.
 const PUT_BACK_DEG: f64 = 24.0;
 /// Only strokes at least this long run into another line and out of it again, mm.
 const SHARING_PIECE_MM: f64 = 2.0;
-/// Most turn where a line runs into another or out of it, degrees.
-const SHARED_TURN_DEG: f64 = 42.0;
-/// Lines cross rather than touch when crossing bends less than this share of what touching would, less this, degrees.
-const CROSSES_SHARE: f64 = 0.6;
-const CROSSES_DEG: f64 = 3.0;
-/// And a degree less for each mm that they share: over a long stretch the ways before and after tell little.
-const CROSSES_DEG_PER_MM: f64 = 1.0;
 /// Most edges that a shared stretch is made of.
 const SHARED_EDGES: usize = 5;
 /// Longest shared stretch over which a line runs out to its end, mm.
@@ -122,65 +114,15 @@ pub fn link(
     links
 }
 
-/// Links two lines that run together over one edge, or meet in one node, and part again.
-///
-/// Which goes on in which is decided for both at once. Lines that really cross hardly bend, and would bend twice as
-/// much to bounce off each other; lines that touch and part bend as much either way, so unless crossing is clearly
-/// smoother they are taken to touch.
+/// Links two lines that run together over one edge and part again.
 fn through_shared(graph: &Graph, links: &mut Links) {
-    let mut shared: Vec<usize> =
-        graph.alive().filter(|&e| graph.edges[e].length_mm < LONGEST_SHARED_MM).collect();
-    shared.sort_by(|&a, &b| graph.edges[a].length_mm.total_cmp(&graph.edges[b].length_mm));
-    for edge in shared {
-        let [a, b] = graph.edges[edge].nodes;
-        if a == b || graph.degree(a) != 3 || graph.degree(b) != 3 {
-            continue;
+    for place in through::places(graph) {
+        for (into, out) in place.pairs() {
+            let cost = bend(&into, &out).1.min(MOST_TURN_DEG);
+            links.set_via(into.end, out.end, vec![(place.edge, 0)], cost, 0.0);
         }
-        let tips = |node: usize| -> Vec<Tip> {
-            graph.nodes[node].ends.iter().filter(|e| e.0 != edge).map(|&end| tip(graph, end)).collect()
-        };
-        let (into, out) = (tips(a), tips(b));
-        let along = |end: usize| graph.outward(edge, end, 0.2, READ_MM);
-        let smooth = |t: &Tip, way: Vec2| turn_deg(t.way, way).abs() < SHARED_TURN_DEG;
-        let free = into.iter().chain(&out).all(|t| links.at(t.end).is_none() && !links.is_shared(t.end.0));
-        if !free || !into.iter().all(|t| smooth(t, along(0))) || !out.iter().all(|t| smooth(t, along(1))) {
-            continue;
-        }
-        let ends: Vec<usize> = into.iter().chain(&out).map(|t| t.end.0).collect();
-        if (0..4).any(|i| ends[i + 1..].contains(&ends[i])) {
-            continue;
-        }
-        let Some(order) = pairing(&into, &out, graph.along(edge, 1, 0.0) - graph.along(edge, 0, 0.0)) else {
-            continue;
-        };
-        for (i, j) in order {
-            let cost = bend(&into[i], &out[j]).1.min(MOST_TURN_DEG);
-            links.set_via(into[i].end, out[j].end, vec![(edge, 0)], cost, 0.0);
-        }
-        links.shared.insert(edge);
+        links.shared.insert(place.edge);
     }
-}
-
-/// How two lines that come in go out again: crossing or touching.
-fn pairing(into: &[Tip], out: &[Tip], along: Vec2) -> Option<[(usize, usize); 2]> {
-    // Which of two tips lies to the left of the shared stretch.
-    let left = |t: &[Tip]| usize::from(along.cross(t[1].clear - t[0].clear) < 0.0);
-    let (l, m) = (left(into), left(out));
-    let touch = [(l, m), (1 - l, 1 - m)];
-    let cross = [(l, 1 - m), (1 - l, m)];
-    let cost = |order: &[(usize, usize); 2]| -> f64 {
-        order
-            .iter()
-            .map(|&(i, j)| {
-                let (u, v) = (into[i].way, -out[j].way);
-                turn_deg(u, v).abs()
-            })
-            .sum()
-    };
-    let (t, c) = (cost(&touch), cost(&cross));
-    let order =
-        if c < CROSSES_SHARE * t - CROSSES_DEG - along.hypot() * CROSSES_DEG_PER_MM { cross } else { touch };
-    (cost(&order) < 2.0 * MOST_TURN_DEG).then_some(order)
 }
 
 /// Links detached short ends to lines that end where they stand and go on in them.

@@ -15,7 +15,8 @@ pub mod meets;
 pub mod plotted;
 pub mod rows;
 pub mod strokes;
-pub mod tidy;
+pub mod through;
+mod tidy;
 
 use crate::drawing::{Clutter, Dot, Drawing, Dropped, Line, Mark, THERE};
 use crate::ink::{Bitmap, PanelInk};

@@ -15,6 +15,8 @@ pub struct Edge {
     pub points: Vec<Point>,
     /// Half the stroke's width, mm: the median along the edge.
     pub radius_mm: f64,
+    /// Half the stroke's width where it is narrow, mm: the lower decile along the edge.
+    pub narrow_mm: f64,
     /// Arc length, mm.
     pub length_mm: f64,
     pub alive: bool,
@@ -114,6 +116,7 @@ impl Graph {
             nodes,
             points,
             radius_mm,
+            narrow_mm: radius_mm,
             length_mm,
             alive: true,
             detached: false,
@@ -142,9 +145,11 @@ impl Graph {
         let nodes = [self.edges[a].nodes[1 - ka], self.edges[b].nodes[1 - kb]];
         let (la, lb) = (self.edges[a].length_mm, self.edges[b].length_mm);
         let radius = (self.edges[a].radius_mm * la + self.edges[b].radius_mm * lb) / (la + lb).max(1e-9);
+        let narrow_mm = self.edges[a].narrow_mm.min(self.edges[b].narrow_mm);
         self.remove(a);
         self.remove(b);
-        self.add(nodes, points, radius);
+        let edge = self.add(nodes, points, radius);
+        self.edges[edge].narrow_mm = narrow_mm;
     }
 
     /// The points of an edge, beginning at the given end.
@@ -345,7 +350,8 @@ impl<F: Fn(f64, f64) -> Point> Tracer<'_, F> {
         if nodes[0] == nodes[1] && n <= 3 {
             return;
         }
-        self.graph.add(nodes, points, radius);
+        let edge = self.graph.add(nodes, points, radius);
+        self.graph.edges[edge].narrow_mm = sorted[sorted.len() / 10] * self.mm_per_px;
     }
 }
 

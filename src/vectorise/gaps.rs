@@ -38,7 +38,9 @@ const HUGS_MM: (f64, f64) = (1.5, 15.0);
 /// Ends with this much white between them that face each other on both sides of a loop, the other pair this near, mm, are
 /// those of two halves.
 const HALVES_WHITE_MM: f64 = 0.2;
-const HALVES_FACE_MM: f64 = 4.0;
+const HALVES_FACE_MM: f64 = 9.0;
+/// Ends this near face each other whichever way they miss each other, mm.
+const NEAR_MM: f64 = 4.0;
 /// Pieces shorter than this have no direction of their own that could carry a bridge, mm.
 const SHORTEST_PIECE_MM: f64 = 0.8;
 
@@ -112,7 +114,9 @@ fn are_halves(graph: &Graph, links: &Links, a: End, b: End) -> bool {
     let far = |end| links.onward(end).last().unwrap_or(end);
     let (p, q) = (far(a), far(b));
     let (tp, tq) = (tip(graph, p), tip(graph, q));
-    tp.at.distance(tq.at) < HALVES_FACE_MM && tp.way.dot(tq.way) < -0.5
+    let gap = tq.at - tp.at;
+    let faces = |t: &Tip, gap: Vec2| gap.hypot() < NEAR_MM || t.way.dot(gap) > 0.5 * gap.hypot();
+    gap.hypot() < HALVES_FACE_MM && tp.way.dot(tq.way) < -0.5 && faces(&tp, gap) && faces(&tq, -gap)
 }
 
 /// The cost of a bridge and how much of it was not seen, mm: its white, and print that it runs along under. `None` where it

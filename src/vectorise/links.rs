@@ -23,6 +23,8 @@ pub struct Link {
     pub cost: f64,
     /// White bridged, and print that it runs along under, mm.
     pub white_mm: f64,
+    /// The chance that of the lines that share what lies between it is another that goes on here.
+    pub doubt: f64,
 }
 
 /// Links by edge and end; symmetric.
@@ -62,13 +64,13 @@ impl Links {
     }
 
     pub(super) fn set(&mut self, a: End, b: End, cost: f64, white_mm: f64) {
-        self.set_via(a, b, Vec::new(), cost, white_mm);
+        self.put(a, b, Vec::new(), cost, white_mm, 0.0);
     }
 
-    fn set_via(&mut self, a: End, b: End, via: Vec<End>, cost: f64, white_mm: f64) {
+    fn put(&mut self, a: End, b: End, via: Vec<End>, cost: f64, white_mm: f64, doubt: f64) {
         let back = via.iter().rev().map(|&(e, k)| (e, 1 - k)).collect();
-        self.of[a.0][a.1] = Some(Link { to: b, via, cost, white_mm });
-        self.of[b.0][b.1] = Some(Link { to: a, via: back, cost, white_mm });
+        self.of[a.0][a.1] = Some(Link { to: b, via, cost, white_mm, doubt });
+        self.of[b.0][b.1] = Some(Link { to: a, via: back, cost, white_mm, doubt });
     }
 }
 
@@ -93,6 +95,8 @@ pub(super) const END_CLEAR_MM: f64 = 0.3;
 const PUT_BACK_DEG: f64 = 24.0;
 /// Only strokes at least this long run into another line and out of it again, mm.
 const SHARING_PIECE_MM: f64 = 2.0;
+/// The chance that a line was led wrongly over ink that it shares, where nothing more is known (guessed).
+pub(super) const SHARED_DOUBT: f64 = 0.08;
 /// Most edges that a shared stretch is made of.
 const SHARED_EDGES: usize = 5;
 /// Longest shared stretch over which a line runs out to its end, mm.
@@ -119,7 +123,7 @@ fn through_shared(graph: &Graph, links: &mut Links) {
     for place in through::places(graph) {
         for (into, out) in place.pairs() {
             let cost = bend(&into, &out).1.min(MOST_TURN_DEG);
-            links.set_via(into.end, out.end, vec![(place.edge, 0)], cost, 0.0);
+            links.put(into.end, out.end, vec![(place.edge, 0)], cost, 0.0, place.doubt());
         }
         links.shared.insert(place.edge);
     }
@@ -212,7 +216,7 @@ fn over_shared(graph: &Graph, links: &mut Links) {
     pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
     for (cost, a, b, via) in pairs {
         if links.at(a).is_none() && links.at(b).is_none() && !closes_ring(links, a, b) {
-            links.set_via(a, b, via, cost.min(MOST_TURN_DEG), 0.0);
+            links.put(a, b, via, cost.min(MOST_TURN_DEG), 0.0, SHARED_DOUBT);
         }
     }
     outs.sort_by(|p, q| p.0.total_cmp(&q.0));

@@ -5,6 +5,7 @@
 //! at about opposite to its gap, and cut where it steps.
 
 use super::curve::{self, STEP_MM};
+use super::links::SHARED_DOUBT;
 use super::strokes::Stroke;
 use crate::geometry::Point;
 use nalgebra::{Matrix3, Vector3};
@@ -33,7 +34,7 @@ pub fn halves(stroke: Stroke) -> Vec<Stroke> {
     let half = |points: &[Point]| Stroke {
         length_mm: curve::length(points),
         points: points.to_vec(),
-        shared: stroke.shared + 1,
+        astray: stroke.astray + SHARED_DOUBT,
         ..stroke.clone()
     };
     vec![half(&stroke.points[..=cut]), half(&stroke.points[cut..])]
@@ -97,7 +98,7 @@ mod tests {
             nodes: [0, 1],
             white_mm: 0.0,
             bridges: 0,
-            shared: 0,
+            astray: 0.0,
             dotted: false,
         }
     }

@@ -3,7 +3,7 @@
 use super::curve;
 use super::gaps::hermite;
 use super::graph::Graph;
-use super::links::{End, Links};
+use super::links::{End, Links, SHARED_DOUBT};
 use crate::geometry::{Point, Vec2, turn_deg};
 
 /// A stroke, pen lifts bridged.
@@ -20,8 +20,8 @@ pub struct Stroke {
     /// White that was bridged, and print that it runs along under, mm in all; and how many bridges.
     pub white_mm: f64,
     pub bridges: usize,
-    /// Stretches that it shares with another stroke.
-    pub shared: usize,
+    /// How many of the stretches that it shares with another stroke it is likely led over wrongly.
+    pub astray: f64,
     /// A row of dots, at least in part.
     pub dotted: bool,
 }
@@ -69,7 +69,8 @@ fn first_end(graph: &Graph, links: &Links, edge: usize) -> End {
 fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke {
     let (mut raw, mut edges) = (Vec::new(), Vec::new());
     let (mut white_mm, mut bridges) = (0.0, 0);
-    let mut shared = usize::from(!links.tail(start).is_empty());
+    let tail = |end: End| if links.tail(end).is_empty() { 0.0 } else { SHARED_DOUBT };
+    let mut astray = tail(start);
     let (mut width, mut weight) = (0.0, 0.0);
     for &(v, entered) in links.tail(start).iter().rev() {
         raw.extend(graph.from_end(v, 1 - entered));
@@ -91,7 +92,7 @@ fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke
                 for &(v, entered) in &l.via {
                     raw.extend(graph.from_end(v, entered));
                 }
-                shared += usize::from(!l.via.is_empty());
+                astray += l.doubt;
                 if l.white_mm > 0.2 {
                     white_mm += l.white_mm;
                     bridges += 1;
@@ -105,7 +106,7 @@ fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke
             _ => break out,
         }
     };
-    shared += usize::from(!links.tail(last).is_empty());
+    astray += tail(last);
     for &(v, entered) in links.tail(last) {
         raw.extend(graph.from_end(v, entered));
     }
@@ -114,7 +115,7 @@ fn follow(graph: &Graph, links: &Links, start: End, used: &mut [bool]) -> Stroke
     let nodes = [graph.edges[start.0].nodes[start.1], graph.edges[last.0].nodes[last.1]];
     let width_mm = width / weight.max(1e-9);
     let dotted = edges.iter().any(|&e| graph.edges[e].dotted);
-    Stroke { points, length_mm, width_mm, edges, nodes, white_mm, bridges, shared, dotted }
+    Stroke { points, length_mm, width_mm, edges, nodes, white_mm, bridges, astray, dotted }
 }
 
 /// How much of an edge's end is left out where it is linked at a junction, mm.
@@ -155,10 +156,7 @@ fn bridge_points(graph: &Graph, from: End, to: End, raw: &mut Vec<Point>) {
 /// stretch shared with another line leaves a doubt.
 pub fn sureness(stroke: &Stroke) -> f64 {
     let short = (12.0 - stroke.length_mm).clamp(0.0, 4.0);
-    let doubt = 0.008
-        + 0.05 * stroke.bridges as f64
-        + 0.1 * (stroke.white_mm - 0.6).max(0.0)
-        + 0.08 * stroke.shared as f64;
+    let doubt = 0.008 + 0.05 * stroke.bridges as f64 + 0.1 * (stroke.white_mm - 0.6).max(0.0) + stroke.astray;
     (1.0 - doubt - 0.08 * short).clamp(0.3, 0.995)
 }
 
@@ -168,7 +166,7 @@ pub fn sureness(stroke: &Stroke) -> f64 {
 /// Of generated drawings 29 strokes shorter than 20 mm were none of them a line, of 2755 longer than 30 mm 96 in 100 were. As
 /// students may well draw shorter lines, short strokes are not told so surely (guessed).
 pub fn there(stroke: &Stroke, at_print: bool) -> f64 {
-    let doubt = 0.004 + 0.01 * stroke.bridges as f64 + 0.008 * stroke.shared as f64;
+    let doubt = 0.004 + 0.01 * stroke.bridges as f64 + 0.1 * stroke.astray;
     match (stroke.length_mm < FRAGMENT_MM, at_print) {
         (false, _) => (1.0 - doubt).max(0.9),
         (true, true) => 0.7,

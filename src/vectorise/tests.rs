@@ -124,6 +124,40 @@ fn a_pen_lift_is_bridged_and_two_halves_of_a_loop_are_not() {
     assert_lengths(&halves, &[60.7, 60.7]);
 }
 
+/// A level line at 30 mm and one 6 mm above it that comes down in the middle by so much, over about 20 mm to either side: their
+/// middles' distances from 30 at both ends of what was traced of each, and the meetings.
+fn beside_a_bump(by_mm: f64) -> (Vec<[f64; 2]>, Vec<MeetKind>) {
+    let bump = |x: f64| 24.0 + by_mm * (-((x - 40.0) / 12.0).powi(2)).exp();
+    let upper = (0..=140).map(|k| 5.0 + 0.5 * f64::from(k)).map(|x| Point::new(x, bump(x))).collect();
+    let drawing = read(&[way(&[(5.0, 30.0), (75.0, 30.0)]), upper]);
+    let lines = drawing.lines.iter().map(|l| {
+        // In the middle and at the end: which strand goes with which.
+        let y = |x: f64| {
+            let near = l.points.iter().min_by(|p, q| (p.x - x).abs().total_cmp(&(q.x - x).abs()));
+            near.map_or(0.0, |p| p.y - 30.0)
+        };
+        [y(40.0), y(70.0)]
+    });
+    (
+        lines.collect(),
+        drawing.meets.iter().filter(|m| m.sure > crate::drawing::THERE).map(|m| m.kind).collect(),
+    )
+}
+
+#[test]
+fn lines_that_cross_and_come_back_are_told_from_those_that_touch() {
+    let (mut lines, meets) = beside_a_bump(8.5);
+    lines.sort_by(|a, b| a[1].total_cmp(&b[1]));
+    assert_eq!(meets, [MeetKind::Cross; 2]);
+    let [bump, level] = lines[..] else { panic!("{lines:?}") };
+    assert!((bump[0] - 2.5).abs() < 0.3 && level[0].abs() < 0.3, "{bump:?} {level:?}");
+    let (mut lines, meets) = beside_a_bump(5.6);
+    lines.sort_by(|a, b| a[1].total_cmp(&b[1]));
+    assert_eq!(meets, [MeetKind::Touch]);
+    let [bump, level] = lines[..] else { panic!("{lines:?}") };
+    assert!(bump[1] < -4.5 && level[1].abs() < 0.3, "{bump:?} {level:?}");
+}
+
 #[test]
 fn a_barb_that_reaches_the_next_line_is_no_line_and_no_meeting() {
     let mut strokes = vec![way(&[(10.0, 25.0), (70.0, 25.0)]), way(&[(10.0, 28.0), (70.0, 28.0)])];

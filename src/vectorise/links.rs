@@ -305,15 +305,23 @@ fn at_junctions(graph: &Graph, links: &mut Links) {
         }
         let open = node.ends.iter().filter(|e| links.at(**e).is_none() && !links.is_shared(e.0));
         let tips: Vec<Tip> = open.map(|&end| tip(graph, end)).collect();
+        // What a pair costs, also with what it costs to begin or end with a barb.
+        let pair = |i: usize, j: usize| {
+            let (turn, cost) = bend(&tips[i], &tips[j]);
+            let barbs = [i, j].iter().filter(|&&k| is_short_free(graph, tips[k].end)).count();
+            (turn <= MOST_TURN_DEG && cost <= MOST_TURN_DEG)
+                .then_some((cost + barbs as f64 * BARB_COST_DEG, cost))
+        };
         let mut pairs = Vec::new();
-        for (i, a) in tips.iter().enumerate() {
-            for b in &tips[i + 1..] {
-                let (turn, cost) = bend(a, b);
-                if turn > MOST_TURN_DEG || cost > MOST_TURN_DEG {
-                    continue;
+        for i in 0..tips.len() {
+            for j in i + 1..tips.len() {
+                let Some((mut dear, cost)) = pair(i, j) else { continue };
+                // Where two lines cross, both ways on are decided at once.
+                if tips.len() == 4 {
+                    let rest: Vec<usize> = (0..4).filter(|k| ![i, j].contains(k)).collect();
+                    dear += pair(rest[0], rest[1]).map_or(MOST_TURN_DEG, |(dear, _)| dear);
                 }
-                let barbs = [a.end, b.end].iter().filter(|&&end| is_short_free(graph, end)).count();
-                pairs.push((cost + barbs as f64 * BARB_COST_DEG, cost, a.end, b.end));
+                pairs.push((dear, cost, tips[i].end, tips[j].end));
             }
         }
         pairs.sort_by(|p, q| p.0.total_cmp(&q.0));

@@ -68,8 +68,7 @@ impl Place {
     }
 }
 
-/// The places at which two lines share one edge, with what they most likely do there. `longest` last: a short edge is
-/// shared before what it leads to is.
+/// The places at which two lines share one edge, with what they most likely do there; short edges first.
 pub(super) fn places(graph: &Graph) -> Vec<Place> {
     let mut shared: Vec<usize> =
         graph.alive().filter(|&e| graph.edges[e].length_mm < LONGEST_SHARED_MM).collect();

@@ -23,7 +23,7 @@ const LINES_AT_LEAST: f64 = 4.0;
 /// The emptier side of the mirror line holds less than this share of the fuller one.
 const BALANCE_BELOW: f64 = 0.45;
 /// Gaps that vary by less than this factor, though the field asks for more, are equal.
-const EQUAL_RATIO: f64 = 3.2;
+const EQUAL_RATIO: f64 = 5.0;
 /// The same where too few gaps are drawn to tell whether they open out.
 const EQUAL_RATIO_ALONE: f64 = 2.0;
 /// And the gaps do not open out.

@@ -71,6 +71,11 @@ pub(super) fn letters(source: &Source) -> Vec<Vec<Vec<Point>>> {
     }
 }
 
+/// Whether a source's letters stand beside it, where field lines run.
+pub(super) fn stand_beside(source: &Source) -> bool {
+    matches!(source.kind, Kind::Coil { .. } | Kind::Dipole { .. } | Kind::Plate { .. })
+}
+
 /// A plus or a minus of a charge's sign.
 fn sign(middle: Point, size_mm: f64, charge_nc: f64) -> Vec<Vec<Point>> {
     bars(middle, size_mm, if charge_nc > 0.0 { &[0.0, 90.0] } else { &[0.0] })

@@ -9,6 +9,10 @@ use crate::geometry::{Point, Rect, polyline};
 const SPACING_MM: f64 = 4.0;
 /// Places nearer to a source are left out, mm: there lines begin, and no pencil can part them.
 const OFF_SOURCE_MM: f64 = 3.0;
+/// Places nearer to a neutral point are left out, mm: there is no field to compare, and lines end there.
+const OFF_NEUTRAL_MM: f64 = 2.0;
+/// Narrower gaps are none, mm: the two lines are one stroke.
+const NARROWEST_MM: f64 = 0.5;
 /// Wider gaps have no neighbour, mm (as in spacing.widen).
 const WIDEST_MM: f64 = 40.0;
 /// Segments of a line that are passed over together when none of them can be near.
@@ -32,14 +36,15 @@ pub fn against_strength(field: &PanelField, lines: &[FieldLine]) -> Option<Densi
     let mut places: Vec<(Point, f64)> = Vec::new();
     for (i, line) in lines.iter().enumerate() {
         for p in polyline::resample(&line.points, SPACING_MM) {
-            let clear = field.outlines().iter().all(|o| o.distance(p) > OFF_SOURCE_MM);
+            let clear = field.outlines().iter().all(|o| o.distance(p) > OFF_SOURCE_MM)
+                && field.all_neutral().iter().all(|q| q.distance(p) > OFF_NEUTRAL_MM);
             if !clear || !field.frame().contains(p) {
                 continue;
             }
             let rest = others.iter().enumerate().filter(|(j, _)| *j != i);
             let gap = rest.fold(WIDEST_MM, |best, (_, runs)| runs.nearer(p, best));
             let b = field.b(p);
-            if gap < WIDEST_MM {
+            if (NARROWEST_MM..WIDEST_MM).contains(&gap) {
                 places.push((p, gap * b[0].hypot(b[1])));
             }
         }
@@ -122,6 +127,22 @@ mod tests {
         let bar = Kind::Bar { length: 50., width: 15., thickness: 10., remanence_mt: 400., pole_inset: 0. };
         let bar = density(bar);
         assert!(bar.worst_factor > 3.0 && bar.median_factor > 1.2, "{bar:?}");
+    }
+
+    /// Once lines that end on a neutral point, and two that run into one stroke, gave factors of 1e15 and 68405.
+    #[test]
+    fn beside_neutral_points_and_within_a_stroke_nothing_is_compared() {
+        for name in ["unequal-bars", "bars-parallel", "like-poles", "three-bars"] {
+            let text = crate::class::arrangements::find(name).unwrap().worksheet;
+            let sheet = super::super::Worksheet::parse(name.as_ref(), text).unwrap();
+            let (panel, field) = (&sheet.panels[0], sheet.panels[0].field());
+            for count in [8, 20, 40] {
+                let found = against_strength(&field, &field_lines(panel, &field, count)).unwrap();
+                assert!(found.worst_factor < 300.0, "{name}, {count} lines: {found:?}");
+                let clear = |q: &Point| q.distance(found.worst_at) > OFF_NEUTRAL_MM;
+                assert!(field.neutral_points().iter().all(clear), "{name}, {count} lines: {found:?}");
+            }
+        }
     }
 
     #[test]

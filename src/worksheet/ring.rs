@@ -3,13 +3,16 @@
 use super::bodies::PanelField;
 use super::outline::Outline;
 use super::{Kind, Source};
-use crate::geometry::{Point, Vec2, towards};
+use crate::geometry::{Point, Vec2, polyline, towards};
 
 /// Spacing of the places on an outline, mm; a small ring has at least [`FEWEST_PLACES`].
 const SPACING_MM: f64 = 0.25;
 const FEWEST_PLACES: f64 = 720.0;
 /// A ring is as good as its own mirror image about a place if its flux differs by less than this share.
 const MIRRORED: f64 = 1e-3;
+/// Half a step of flux rounds up only from this share of a step on: the step is often so that it is half a step that is
+/// left, and of two stretches that are alike but for rounding one would else have a line more.
+const HALF_BY: f64 = 1e-6;
 /// How far off an outline the flux is taken, mm: clear of the edges, where flux density is infinite, and nearer
 /// than any drawn line starts.
 const OFF_MM: f64 = 0.4;
@@ -34,6 +37,15 @@ pub(super) struct Ring {
     open: bool,
     /// Where a ring of one sense all round begins.
     mirror: Option<usize>,
+}
+
+/// A stretch of a ring where all flux is of one sense.
+pub(super) struct Stretch {
+    /// What leaves (1) or what enters (-1).
+    pub sense: f64,
+    /// The whole flux, mT mm.
+    pub flux: f64,
+    points: Vec<RingPoint>,
 }
 
 /// A place, its outward normal and the length it stands for, mm.
@@ -124,6 +136,39 @@ fn rotated(v: Vec2, angle: f64) -> Vec2 {
     Vec2::new(c * v.x - s * v.y, s * v.x + c * v.y)
 }
 
+impl Stretch {
+    /// Places about a step of flux apart: every stretch is shared out evenly by itself, so that a pattern with a mirror line
+    /// keeps it; one with less than half a step gets none.
+    pub fn even_starts(&self, step: f64) -> Vec<Point> {
+        let count = (self.flux / step + 0.5 - HALF_BY).floor().min(super::answer::MOST_LINES as f64);
+        let mut out = Vec::new();
+        let (mut sum, mut next, mut before) = (0.0, 0.5, None);
+        for point in &self.points {
+            let part = self.sense * point.flux / self.flux * count;
+            // Half of a place's flux passes before it, half after.
+            let at = sum + 0.5 * part;
+            sum += part;
+            while next < count && next <= at {
+                out.push(between(before, (point.place, at), next));
+                next += 1.0;
+            }
+            before = Some((point.place, at));
+        }
+        // Half of the last place's flux is left for what is due there.
+        if let Some((place, _)) = before
+            && next < count
+        {
+            out.push(place);
+        }
+        out
+    }
+
+    /// How far the nearest of its places lies from `p`, mm.
+    pub fn distance(&self, p: Point) -> f64 {
+        self.points.iter().map(|q| (q.place - p).hypot()).fold(f64::INFINITY, f64::min)
+    }
+}
+
 impl Ring {
     fn of(sites: Vec<Site>, field: &PanelField) -> Self {
         let places: Vec<Point> = sites.iter().map(|s| s.0).collect();
@@ -148,42 +193,26 @@ impl Ring {
         self.points.iter().map(|p| (sense * p.flux).max(0.0)).sum()
     }
 
-    /// Places about a step of flux of one sense apart. Every stretch of that sense, as a pole face, is shared out evenly
-    /// by itself, so that a pattern with a mirror line keeps it; one with less than half a step gets none.
-    pub fn even_starts(&self, sense: f64, step: f64) -> Vec<Point> {
-        let order: Vec<&RingPoint> = self.in_order(sense).collect();
-        let mut out = Vec::new();
-        for stretch in order.chunk_by(|a, b| (a.flux * sense > 0.0) == (b.flux * sense > 0.0)) {
-            let flux: f64 = stretch.iter().map(|p| sense * p.flux).sum();
-            let count = (flux / step).round().min(super::answer::MOST_LINES as f64);
-            let (mut sum, mut next, mut before) = (0.0, 0.5, None);
-            for point in stretch {
-                let part = sense * point.flux / flux * count;
-                // Half of a place's flux passes before it, half after.
-                let at = sum + 0.5 * part;
-                sum += part;
-                while next < count && next <= at {
-                    out.push(between(before, (point.place, at), next));
-                    next += 1.0;
-                }
-                before = Some((point.place, at));
-            }
-            // Half of the last place's flux is left for what is due there.
-            if let Some((place, _)) = before
-                && next < count
-            {
-                out.push(place);
-            }
-        }
-        out
+    /// The stretches of one sense, as pole faces, in the order of the ring.
+    pub fn stretches(&self, sense: f64) -> Vec<Stretch> {
+        let order: Vec<RingPoint> = self.in_order(sense).copied().collect();
+        order
+            .chunk_by(|a, b| (a.flux * sense > 0.0) == (b.flux * sense > 0.0))
+            .filter(|points| points[0].flux * sense > 0.0)
+            .map(|points| Stretch {
+                sense,
+                flux: points.iter().map(|p| sense * p.flux).sum(),
+                points: points.to_vec(),
+            })
+            .collect()
     }
 
-    /// Flux of one sense passed on the way round to the ring's place nearest to `p`, mT mm.
-    pub fn flux_at(&self, sense: f64, p: Point) -> f64 {
+    /// Flux of one sense passed on the way round to the ring's place nearest to a piece of line, mT mm.
+    pub fn flux_at(&self, sense: f64, piece: &[Point]) -> f64 {
         let (mut sum, mut best, mut at) = (0.0, f64::INFINITY, 0.0);
         for point in self.in_order(sense) {
             let flux = (sense * point.flux).max(0.0);
-            let away = (point.place - p).hypot2();
+            let away = polyline::distance(point.place, piece);
             if away < best {
                 best = away;
                 at = sum + 0.5 * flux;

@@ -18,6 +18,12 @@ const STOP_TO_MM: f64 = 1e-3;
 pub const CLOSES_MM: f64 = 0.01;
 /// No line closes sooner than this, mm: shorter than the turn round the smallest ring.
 const SHORTEST_TURN_MM: f64 = 4.0;
+/// A line that runs this near beside its own earlier turn, mm, for [`ROUND_FOR_MM`], goes round and round. Of a few lines
+/// that wind on to the same ring more turns than one would be a smear.
+const ROUND_MM: f64 = 3.0;
+const ROUND_FOR_MM: f64 = 4.0;
+/// Spacing of the places at which that is looked for, mm.
+const ROUND_STEP_MM: f64 = 1.0;
 /// How far from a neutral point its separatrices begin, mm: so near that the field is as good as linear.
 const SEPARATRIX_FROM_MM: f64 = 0.02;
 
@@ -32,6 +38,8 @@ pub enum End {
     Neutral,
     /// It comes back to where it began.
     Closed,
+    /// It runs beside its own earlier turn: a spiral. Only where one turn is asked for.
+    Round,
     /// [`LONGEST_LINE_MM`] without any of these.
     Long,
 }
@@ -61,30 +69,35 @@ impl PanelField {
     /// a source, runs into a neutral point or comes back to its start; [`LONGEST_LINE_MM`] at most. A start outside the
     /// frame or inside a source stops at once.
     pub fn follow(&self, from: Point, sense: f64) -> Trace {
-        self.follow_past(from, sense, None)
+        self.follow_past(from, sense, Past { neutral: None, turns: true })
     }
 
-    /// [`PanelField::follow`], not stopped by one neutral point that it comes from.
-    fn follow_past(&self, from: Point, sense: f64, passed: Option<Point>) -> Trace {
+    /// [`PanelField::follow`] for a picture: of a spiral no more than until it lies on its own earlier turn.
+    pub(super) fn follow_one_turn(&self, from: Point, sense: f64) -> Trace {
+        self.follow_past(from, sense, Past { neutral: None, turns: false })
+    }
+
+    fn follow_past(&self, from: Point, sense: f64, past: Past) -> Trace {
         if let Some(end) = self.end_at(from) {
             return Trace { points: vec![from], stop: from, end };
         }
         let sense = if sense < 0.0 { -1.0 } else { 1.0 };
-        let mut walk = Walk { field: self, from, passed, points: vec![from], end: End::Long };
+        let mut walk = Walk { field: self, from, past, points: vec![from], beside: None, end: End::Long };
         lines::follow(|p| sense * self.direction(p), from, LONGEST_LINE_MM, |step| walk.look(step));
         let stop = walk.points[walk.points.len() - 1];
         Trace { points: walk.points, stop, end: walk.end }
     }
 
-    /// The separatrices of the frame's neutral points, point by point; none of a node, where all lines run in.
+    /// The separatrices of [`PanelField::neutral_points`], point by point; none of a node, where all lines run in. Of a spiral
+    /// no more than a turn beside itself.
     pub fn separatrices(&self) -> Vec<Separatrix> {
         let mut out = Vec::new();
-        for &neutral in self.all_neutral() {
+        for &neutral in self.neutral_points() {
             for (along, outwards) in self.saddle_ways(neutral).into_iter().flatten() {
                 for way in [along, -along] {
                     let sense = if outwards { 1.0 } else { -1.0 };
-                    let mut trace =
-                        self.follow_past(neutral + SEPARATRIX_FROM_MM * way, sense, Some(neutral));
+                    let past = Past { neutral: Some(neutral), turns: false };
+                    let mut trace = self.follow_past(neutral + SEPARATRIX_FROM_MM * way, sense, past);
                     trace.points.insert(0, neutral);
                     out.push(Separatrix { neutral, outwards, trace });
                 }
@@ -127,12 +140,23 @@ impl PanelField {
     }
 }
 
+/// What a line is not stopped by.
+#[derive(Clone, Copy)]
+struct Past {
+    /// The neutral point that it comes from.
+    neutral: Option<Point>,
+    /// Its own earlier turns.
+    turns: bool,
+}
+
 /// A line on its way.
 struct Walk<'a> {
     field: &'a PanelField,
     from: Point,
-    passed: Option<Point>,
+    past: Past,
     points: Vec<Point>,
+    /// Since which point it has run beside its own earlier turn.
+    beside: Option<usize>,
     end: End,
 }
 
@@ -161,8 +185,38 @@ impl Walk<'_> {
             }
             self.points.push(p);
             before = share;
+            if !self.past.turns && self.goes_round() {
+                self.end = End::Round;
+                return ControlFlow::Break(());
+            }
         }
         ControlFlow::Continue(())
+    }
+
+    /// Whether it has run beside its own earlier turn for [`ROUND_FOR_MM`]; what lies beside it is then taken off.
+    fn goes_round(&mut self) -> bool {
+        let n = self.points.len();
+        let every = (ROUND_STEP_MM / TRACE_STEP_MM) as usize;
+        if !n.is_multiple_of(every) {
+            return false;
+        }
+        let (p, way) = (self.points[n - 1], self.points[n - 1] - self.points[n - 2]);
+        // So much earlier that a curve without a turn has gone away, and the same way on: a hairpin's other limb runs back.
+        let old = &self.points[..n.saturating_sub((3.0 * ROUND_MM / TRACE_STEP_MM) as usize)];
+        let beside = old
+            .windows(2)
+            .any(|w| w[0].distance_squared(p) < ROUND_MM * ROUND_MM && way.dot(w[1] - w[0]) > 0.0);
+        if !beside {
+            self.beside = None;
+            return false;
+        }
+        let since = *self.beside.get_or_insert(n);
+        let round = (n - since) as f64 * TRACE_STEP_MM >= ROUND_FOR_MM;
+        if round {
+            // As far as abreast of where it was before.
+            self.points.truncate(since + (ROUND_MM / TRACE_STEP_MM) as usize);
+        }
+        round
     }
 
     /// The first place of a step, between a share that is free and one that is not, that is not.
@@ -183,7 +237,7 @@ impl Walk<'_> {
     fn neutral_between(&self, a: Point, b: Point, walked: f64) -> Option<Point> {
         let points = self.field.all_neutral().iter().copied();
         let mut near = points.filter(|q| polyline::segment_distance(*q, a, b) < NEUTRAL_REACH_MM);
-        near.find(|q| self.passed != Some(*q) || walked > SHORTEST_TURN_MM)
+        near.find(|q| self.past.neutral != Some(*q) || walked > SHORTEST_TURN_MM)
     }
 
     /// Where a piece of a step passes the start, if within [`CLOSES_MM`].
@@ -337,6 +391,23 @@ mod tests {
         }
     }
 
+    /// Beside a magnet the lines round a wire are spirals in the flat cut: drawn for 900 mm they were a smear.
+    #[test]
+    fn of_a_spiral_one_turn_is_drawn() {
+        let wire = source("w", Kind::Wire { current_a: 100., out: true }, 100., 0.);
+        let kind = Kind::Bar { length: 40., width: 10., thickness: 5., remanence_mt: 5., pole_inset: 0.0 };
+        let field = panel(vec![wire, source("m", kind, 190., 0.)]).field();
+        let from = Point::new(145., 115.);
+        let (whole, turn) = (field.follow(from, 1.0), field.follow_one_turn(from, 1.0));
+        assert_eq!((whole.end, turn.end), (End::Long, End::Round));
+        // Round the wire once and not much farther.
+        let length = polyline::length(&turn.points);
+        assert!(length > 250.0 && length < 400.0, "{length}");
+        assert_eq!(turn.points, whole.points[..turn.points.len()]);
+        // Near the wire the field is as good as the wire's own, and rings close.
+        assert_eq!(field.follow_one_turn(Point::new(106., 115.), 1.0).end, End::Closed);
+    }
+
     #[test]
     fn lines_run_through_a_coil_and_close() {
         let coil = Kind::Coil { length: 80., diameter: 30., turns: 200., current_a: 1.5 };
@@ -350,6 +421,19 @@ mod tests {
             let axis = field.follow(p.sources[0].centre, 1.0);
             assert_eq!(axis.end, End::Frame);
             assert!((axis.points[1] - axis.points[0]).dot(towards(deg)) > 0.0);
+        }
+    }
+
+    /// Two points within 5 mm of the frame are neither marked nor listed: once eight lines met in them all the same.
+    #[test]
+    fn no_separatrix_leads_to_a_point_that_is_not_marked() {
+        for name in ["unlike-poles", "like-poles", "four-bars", "wires-alike"] {
+            let text = crate::class::arrangements::find(name).unwrap().worksheet;
+            let sheet = super::super::Worksheet::parse(name.as_ref(), text).unwrap();
+            let field = sheet.panels[0].field();
+            let all = field.separatrices();
+            assert!(all.iter().all(|s| field.neutral_points().contains(&s.neutral)), "{name}");
+            assert_eq!(all.is_empty(), field.neutral_points().is_empty(), "{name}");
         }
     }
 

@@ -15,6 +15,10 @@ const SPACING_MM: f64 = 0.5;
 /// The frame is walked this far inside, mm, so that a start on it lies in it.
 const INSIDE_MM: f64 = 0.01;
 
+/// Levels are taken from the potential less this share: the step is often so that the strongest and the weakest place of
+/// all lie on a level, and of two alike but for rounding one would else begin a line.
+const LESS_BY: f64 = 1e-6;
+
 /// Places in order with the potential there, mT mm.
 pub(super) struct Walk(Vec<(Point, f64)>);
 
@@ -65,7 +69,8 @@ pub(super) fn walks(field: &PanelField) -> Vec<Walk> {
 /// The flux between the least and the greatest potential on the walks, mT mm.
 pub(super) fn flux(walks: &[Walk]) -> f64 {
     let all = || walks.iter().flat_map(|w| &w.0).map(|(_, a)| *a);
-    (all().fold(f64::NEG_INFINITY, f64::max) - all().fold(f64::INFINITY, f64::min)).max(0.0)
+    let range = all().fold(f64::NEG_INFINITY, f64::max) - all().fold(f64::INFINITY, f64::min);
+    (range / (1.0 - LESS_BY)).max(0.0)
 }
 
 impl Walk {
@@ -78,7 +83,7 @@ impl Walk {
         // Other sources in the way: a place inside them is no start.
         let free = |p: &Point| field.outlines().iter().all(|o| !o.contains(*p));
         let places = (0..=pieces as usize).map(at).filter(free);
-        Self(places.map(|p| (p, field.flat_potential(p))).collect())
+        Self(places.map(|p| (p, (1.0 - LESS_BY) * field.flat_potential(p))).collect())
     }
 
     /// The places where the potential is a whole number of steps and a half.

@@ -167,3 +167,41 @@ fn what_cannot_be_shown_is_refused_with_a_reason() {
     assert!(needles.contains("no compass needle") && needles.contains("leave needles out"), "{needles}");
     assert!(!room.path("field.svg").exists() && !room.path("field.png").exists());
 }
+
+/// A wire beside a magnet: in the flat cut its lines are spirals. Drawn for 900 mm they were smears with blunt ends.
+#[test]
+fn a_line_that_winds_round_is_told_and_drawn_for_one_turn() {
+    let room = Classroom::new("straight-wire", 1);
+    let yaml = room.read("worksheet.yaml");
+    let sources = yaml.find("    sources:").unwrap();
+    let mixed = "    sources:\n      - { kind: wire, id: wire, centre_mm: [100, 115], current_a: 100, way: out }\n      \
+        - { kind: bar, id: bar, centre_mm: [190, 115], size_mm: [40, 10, 5], north_deg: 0, remanence_mt: 5 }\n";
+    room.write("worksheet.yaml", format!("{}{mixed}", &yaml[..sources]));
+    let said = run(&["field", room.dir.to_str().unwrap(), "--json"]);
+    let json: serde_json::Value = serde_json::from_slice(&said.stdout).unwrap();
+    let panel = &json["panels"][0];
+    let lines = panel["lines"].as_array().unwrap();
+    let stops =
+        |line: &serde_json::Value, word: &str| line["stops"].as_array().unwrap().iter().any(|s| s == word);
+    let count = |word| lines.iter().filter(|line| stops(line, word)).count();
+    assert!(count("round") >= 3 && count("closed") >= 2, "{} {}", count("round"), count("closed"));
+    for line in lines.iter().filter(|line| stops(line, "round")) {
+        for (stop, word) in [("from", 0), ("to", 1)].map(|(key, k)| (&line["stops"][k], &line[key])) {
+            assert!(stop != "round" || word == "open", "{stop} {word}");
+        }
+    }
+    // Nowhere but where it stops, abreast of itself, does a line run beside its own earlier turn.
+    for line in lines.iter().chain(panel["separatrices"].as_array().unwrap()) {
+        let points: Vec<[f64; 2]> = serde_json::from_value(line["points_mm"].clone()).unwrap();
+        let inner = 40..points.len().saturating_sub(20);
+        for i in inner.step_by(4).filter(|_| !stops_closed(line)) {
+            let p = points[i];
+            let near = |q: &[f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]) < 0.8;
+            assert!(!points[20..i - 20].iter().any(near), "a line runs beside itself at {p:?}");
+        }
+    }
+}
+
+fn stops_closed(line: &serde_json::Value) -> bool {
+    line["stops"][0] == "closed"
+}

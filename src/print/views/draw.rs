@@ -1,4 +1,4 @@
-//! Draws the layers of a sheet: shades lowest, then grains, sources, lines, needles, marks, numbers, frames.
+//! Draws the layers of a sheet: shades lowest, then grains, sources, lines, letters, needles, marks, numbers, frames.
 //!
 //! Tints and strokes differ in lightness too, so that a grey print tells them apart.
 
@@ -41,6 +41,8 @@ const NUMBER_RIM_MM: f64 = 0.9;
 /// Length and width of an arrowhead, mm.
 const HEAD_LENGTH_MM: f64 = 3.4;
 const HEAD_WIDTH_MM: f64 = 2.2;
+/// A shorter line carries none, mm: there would be more head than line.
+const HEAD_FROM_MM: f64 = 2.5 * HEAD_LENGTH_MM;
 /// A line from this length on carries two arrowheads, mm.
 const TWO_HEADS_FROM_MM: f64 = 110.0;
 /// Radius of the mark of a neutral point, mm.
@@ -91,8 +93,15 @@ fn draw_panel(picture: &mut Picture, panel: &Panel, layers: &Layers) {
     if apart {
         picture.put(format_args!("<g id=\"panel-{}-over\">", escape(&panel.id)));
     }
+    // Under the sources, whose outlines it would cut.
+    if busy {
+        casing(picture, layers);
+    }
     panel.sources.iter().for_each(|source| magnet(picture, source, busy));
-    lines(picture, layers, busy);
+    let beside = || panel.sources.iter().filter(|source| poles::stand_beside(source));
+    let boxes = beside().flat_map(poles::letters).filter_map(|letter| bounds(&letter));
+    lines(picture, layers, &boxes.collect::<Vec<_>>());
+    beside().for_each(|source| letters(picture, source));
     needles(picture, layers);
     layers.answer.neutral.iter().for_each(|p| neutral(picture, *p));
     numbers(picture, layers);
@@ -122,19 +131,24 @@ fn shades(picture: &mut Picture, frame: Rect, layers: &Layers) {
     }
 }
 
-/// Field lines, their arrowheads and separatrices; over shades or grains on a band of paper.
-fn lines(picture: &mut Picture, layers: &Layers, busy: bool) {
+/// The band of paper under lines that run over shades or grains.
+fn casing(picture: &mut Picture, layers: &Layers) {
+    let all = layers.answer.lines.iter().chain(&layers.separatrices);
+    let casing = format!("stroke=\"{PAPER}\" stroke-opacity=\"{CASING_COVER}\" stroke-width=\"{CASING_MM}\"");
+    picture.path(
+        &paths(all.map(Vec::as_slice), false),
+        &format!("fill=\"none\" {casing} stroke-linejoin=\"round\""),
+    );
+}
+
+/// Field lines, their arrowheads and separatrices; no head where a letter will lie over it.
+fn lines(picture: &mut Picture, layers: &Layers, letters: &[Rect]) {
     let field = paths(layers.answer.lines.iter().map(Vec::as_slice), false);
     let parting = paths(layers.separatrices.iter().map(Vec::as_slice), false);
-    let all_heads: Vec<[Point; 3]> = layers.answer.lines.iter().flat_map(|line| heads(line)).collect();
+    let mut all_heads: Vec<Head> = Vec::new();
+    layers.answer.lines.iter().for_each(|line| add_heads(line, letters, &mut all_heads));
     let tips = paths(all_heads.iter().map(<[Point; 3]>::as_slice), true);
     let round = "stroke-linejoin=\"round\"";
-    if busy {
-        let casing = format!(
-            "stroke=\"{PAPER}\" stroke-opacity=\"{CASING_COVER}\" stroke-width=\"{CASING_MM}\" {round}"
-        );
-        picture.path(&format!("{field}{parting}"), &format!("fill=\"none\" {casing}"));
-    }
     picture.path(
         &parting,
         &format!(
@@ -211,17 +225,28 @@ fn magnet(picture: &mut Picture, source: &Source, busy: bool) {
         }
     }
     let outline = path(&outline, true);
-    let letters = poles::letters(source);
-    let letters = paths(letters.iter().flatten().map(Vec::as_slice), true);
-    // Of the others the letters stand on a tint.
-    let beside = matches!(source.kind, Kind::Coil { .. } | Kind::Dipole { .. } | Kind::Plate { .. });
+    let beside = poles::stand_beside(source);
     if busy && beside {
-        let rim = format!("stroke=\"{PAPER}\" stroke-width=\"{CASING_MM}\" stroke-linejoin=\"round\"");
-        picture.path(&outline, &format!("fill=\"none\" {rim}"));
-        picture.path(&letters, &format!("fill=\"{PAPER}\" {rim}"));
+        picture.path(&outline, &format!("fill=\"none\" {}", rim()));
     }
     picture.path(&outline, &format!("fill=\"none\" stroke=\"{INK}\" stroke-width=\"{OUTLINE_STROKE_MM}\""));
+    if !beside {
+        letters(picture, source);
+    }
+}
+
+/// The letters of a source; those that stand beside it, where lines run, with a rim of paper.
+fn letters(picture: &mut Picture, source: &Source) {
+    let letters = poles::letters(source);
+    let letters = paths(letters.iter().flatten().map(Vec::as_slice), true);
+    if poles::stand_beside(source) {
+        picture.path(&letters, &format!("fill=\"{PAPER}\" {}", rim()));
+    }
     picture.path(&letters, &format!("fill=\"{INK}\""));
+}
+
+fn rim() -> String {
+    format!("stroke=\"{PAPER}\" stroke-width=\"{CASING_MM}\" stroke-linejoin=\"round\"")
 }
 
 /// How far a place lies on the north side of a source, mm; none where it has no halves.
@@ -261,21 +286,46 @@ fn cut(polygon: &[Point], side: impl Fn(Point) -> f64) -> Vec<Point> {
     kept
 }
 
-/// The arrowheads of a line: one at its middle, two on a long one.
-fn heads(line: &[Point]) -> Vec<[Point; 3]> {
+/// An arrowhead: its tip, and its back's two corners.
+type Head = [Point; 3];
+
+/// Adds the arrowheads of a line, one at its middle, two on a long one, each moved along it where another lies there, or a
+/// letter: the innermost rings round a wire are nearer to one another than a head is wide.
+fn add_heads(line: &[Point], letters: &[Rect], there: &mut Vec<Head>) {
+    /// How far a head may move, in shares of the line, tried in order.
+    const MOVES: [f64; 9] = [0.0, -0.07, 0.07, -0.14, 0.14, -0.2, 0.2, -0.35, 0.35];
     let length: f64 = line.windows(2).map(|w| w[0].distance(w[1])).sum();
     let shares: &[f64] = if length >= TWO_HEADS_FROM_MM { &[0.27, 0.73] } else { &[0.5] };
-    if length < 2.0 * HEAD_LENGTH_MM {
-        return Vec::new();
+    if length < HEAD_FROM_MM {
+        return;
     }
-    let head = |share: &f64| {
+    let head = |share: f64| {
         let tip = along(line, share * length + HEAD_LENGTH_MM / 2.0);
         let back = along(line, share * length - HEAD_LENGTH_MM / 2.0);
         let step = tip - back;
         let across = Vec2::new(-step.y, step.x) / step.hypot().max(1e-9) * (HEAD_WIDTH_MM / 2.0);
         [tip, back + across, back - across]
     };
-    shares.iter().map(head).collect()
+    for share in shares {
+        // On a long line the two heads keep to their halves.
+        let farthest = if shares.len() > 1 { 0.2 } else { 0.35 };
+        let tried = MOVES.iter().filter(|step| step.abs() <= farthest).map(|step| head(share + step));
+        let clear = |head: &Head| {
+            letters.iter().all(|r| head.iter().all(|corner| !r.inset(HEAD_LENGTH_MM / 2.0).contains(*corner)))
+        };
+        let free =
+            tried.into_iter().find(|head| clear(head) && there.iter().all(|other| !is_over(head, other)));
+        there.push(free.unwrap_or_else(|| head(*share)));
+    }
+}
+
+/// Whether one head lies on another, or so near that they look one.
+fn is_over(head: &Head, other: &Head) -> bool {
+    let middle = |h: &Head| h[0].midpoint(h[1].midpoint(h[2]));
+    let way = head[0] - head[1].midpoint(head[2]);
+    let way = way / way.hypot().max(1e-9);
+    let apart = middle(other) - middle(head);
+    apart.dot(way).abs() < HEAD_LENGTH_MM && apart.cross(way).abs() < HEAD_WIDTH_MM
 }
 
 /// The place `way` mm along a line.
@@ -300,11 +350,59 @@ mod tests {
         (0..=50).map(|i| Point::new(60.0 + f64::from(i), y)).collect()
     }
 
+    fn heads(line: &[Point]) -> Vec<Head> {
+        let mut heads = Vec::new();
+        add_heads(line, &[], &mut heads);
+        heads
+    }
+
+    /// Round a straight wire the heads of the three innermost rings once lay over one another.
+    #[test]
+    fn heads_of_near_rings_keep_apart() {
+        let ring = |r: f64| -> Vec<Point> {
+            (0..=120)
+                .map(|i| Point::new(100., 80.) + r * crate::geometry::towards(3.0 * f64::from(i)))
+                .collect()
+        };
+        let mut all = Vec::new();
+        for r in [4.2, 4.9, 5.7, 6.6, 8.0] {
+            add_heads(&ring(r), &[], &mut all);
+        }
+        assert_eq!(all.len(), 5);
+        for (i, head) in all.iter().enumerate() {
+            assert!(all[..i].iter().all(|other| !is_over(head, other) && !is_over(other, head)), "{all:?}");
+        }
+    }
+
     #[test]
     fn arrowheads_point_along_the_line() {
         let [[tip, left, right]] = heads(&level(80.0)).try_into().unwrap();
         assert!(tip.x > left.x && (left.y + right.y) / 2.0 == tip.y && (tip.x + left.x) / 2.0 == 85.0);
-        assert!(heads(&level(80.0)[..3]).is_empty());
+        assert!(heads(&level(80.0)[..9]).is_empty());
+    }
+
+    /// The letters of a coil, in which field lines run, were once cut by lines and heads: they come last, with a rim of paper,
+    /// and heads make room.
+    #[test]
+    fn lines_and_heads_leave_the_letters_of_a_coil() {
+        let panel = super::super::tests::panel(vec![super::super::tests::coil(85.0, 80.0)]);
+        let middles = poles::letters(&panel.sources[0]);
+        let boxes: Vec<Rect> = middles.iter().filter_map(|letter| bounds(letter)).collect();
+        let right: Vec<Point> =
+            level(80.0).iter().map(|p| *p + (boxes[0].center() - Point::new(85., 80.))).collect();
+        let mut all = Vec::new();
+        add_heads(&right, &boxes, &mut all);
+        assert!(all.len() == 1 && all[0].iter().all(|corner| !boxes[0].contains(*corner)), "{all:?}");
+        let layers = Layers {
+            answer: crate::print::answer::Answer { lines: vec![right], neutral: Vec::new() },
+            ..Layers::default()
+        };
+        let svg = picture(&super::super::tests::sheet(vec![panel]), &[layers]).svg();
+        let letter = paths(middles.iter().flatten().map(Vec::as_slice), true);
+        let places: Vec<usize> = svg.match_indices(&letter).map(|(at, _)| at).collect();
+        // The rim, then the letters themselves.
+        assert_eq!(places.len(), 2);
+        assert!(places[0] > svg.rfind(LINE).unwrap());
     }
 
     #[test]

@@ -19,6 +19,8 @@ pub use needles::Needle;
 pub use strength::{Label, Region};
 
 use super::answer::Answer;
+use super::lettering::bounds;
+use super::poles;
 use crate::geometry::Point;
 use crate::worksheet::{End, Panel, PanelField, Worksheet};
 use std::collections::BTreeSet;
@@ -136,7 +138,13 @@ fn shade(panels: &[Panel], fields: &[PanelField], electric: bool, all: &mut [Lay
     let levels = strength::levels(&strengths.iter().collect::<Vec<_>>());
     for (n, of) in chosen.into_iter().zip(&strengths) {
         let regions = of.regions(&levels);
-        let labels = strength::labels(&fields[n], &regions, &all[n].answer.lines, &all[n].needles);
+        let beside = panels[n].sources.iter().filter(|source| poles::stand_beside(source));
+        let letters: Vec<Point> = beside
+            .flat_map(poles::letters)
+            .filter_map(|letter| bounds(&letter))
+            .map(|b| b.center())
+            .collect();
+        let labels = strength::labels(&fields[n], &letters, &regions, &all[n].answer.lines, &all[n].needles);
         all[n].strength = Some((regions, labels));
     }
 }

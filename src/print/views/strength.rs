@@ -25,7 +25,7 @@ const EVEN_FACTOR: f64 = 1.02;
 /// Weaker than this counts as nothing, mT or kV/m.
 const NOTHING: f64 = 1e-9;
 
-/// Distance of a number on a line of equal strength from the frame, outlines and other numbers, mm.
+/// Distance of a number on a line of equal strength from the frame, outlines, letters beside them and other numbers, mm.
 const LABEL_CLEAR_MM: f64 = 7.0;
 /// Distance of a number from the lines that are drawn, mm, where there is room; every third of their points, at most
 /// 0.5 mm apart, is looked at.
@@ -162,10 +162,11 @@ fn equal_steps(low: f64, high: f64) -> Vec<f64> {
     Vec::new()
 }
 
-/// One number for each region's longest border that has room for it, away from frame, outlines and other numbers, and off
-/// the lines and compasses that are drawn.
+/// One number for each region's longest border that has room for it, away from frame, outlines, `letters` (the middles of
+/// those that stand beside their source) and other numbers, and off the lines and compasses that are drawn.
 pub(super) fn labels(
     field: &PanelField,
+    letters: &[Point],
     regions: &[Region],
     lines: &[Vec<Point>],
     needles: &[Needle],
@@ -191,7 +192,7 @@ pub(super) fn labels(
                 let way = polyline::point_at(line, at + LABEL_WAY_MM)?
                     - polyline::point_at(line, at - LABEL_WAY_MM)?;
                 let outlines = field.outlines().iter().map(|o| o.boundary_distance(p));
-                let others = placed.iter().map(|l| l.at.distance(p));
+                let others = placed.iter().map(|l| &l.at).chain(letters).map(|at| at.distance(p));
                 let clear = outlines.chain(others).fold(f64::INFINITY, f64::min);
                 let inside = field.outlines().iter().any(|o| !o.open && o.contains(p));
                 (room.contains(p) && clear > LABEL_CLEAR_MM && !inside && way.hypot() > LABEL_WAY_MM)
@@ -283,12 +284,22 @@ mod tests {
     fn numbers_stand_on_their_lines_apart_and_upright() {
         let field = panel(vec![bar(148.5, 115., 0.)]).field();
         let strength = Strength::of(&field);
-        let found = labels(&field, &strength.regions(&levels(&[&strength])), &[], &[]);
+        let found = labels(&field, &[], &strength.regions(&levels(&[&strength])), &[], &[]);
         assert!(found.len() >= 4, "{found:?}");
         for (i, label) in found.iter().enumerate() {
             let b = field.b(label.at);
             assert!((b[0].hypot(b[1]) / label.level - 1.0).abs() < 0.03 && label.way.x >= 0.0);
             assert!(found[..i].iter().all(|l| l.at.distance(label.at) > LABEL_CLEAR_MM));
         }
+    }
+
+    /// The number 50 once stood on the plus of a plate.
+    #[test]
+    fn numbers_keep_off_the_letters() {
+        let field = panel(vec![bar(148.5, 115., 0.)]).field();
+        let regions = Strength::of(&field).regions(&[1.0]);
+        let [free] = labels(&field, &[], &regions, &[], &[]).try_into().unwrap();
+        let [moved] = labels(&field, &[free.at], &regions, &[], &[]).try_into().unwrap();
+        assert!(moved.at.distance(free.at) > LABEL_CLEAR_MM);
     }
 }

@@ -27,6 +27,7 @@ const BASICS: &str = "basics";
 /// Where gaps between neighbouring lines tell nothing of strength (four magnets): a rubric that does not look at them.
 const NO_GAPS: &str = "lower-secondary";
 const EARTH: &str = "earth";
+const GLOBE: &str = "globe";
 const WIRES: &str = "wires";
 const TWO_WIRES: &str = "two-wires";
 const COIL: &str = "coil";
@@ -137,7 +138,7 @@ pub const ALL: [Arrangement; 23] = [
         name: "earth",
         about: "the Earth as a magnet",
         note: "A compass needle’s N points to geographic north, so a magnetic S pole lies under it: let them find this out.",
-        rubric: EARTH,
+        rubric: GLOBE,
         worksheet: worksheet!("earth"),
     },
     Arrangement {

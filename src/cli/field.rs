@@ -71,7 +71,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
     let worksheet = class::worksheet(&folder)?;
     let fields: Vec<PanelField> = worksheet.panels.iter().map(|p| p.field()).collect();
     if let Some(places) = &arguments.at {
-        tell(&densities(&worksheet, &fields, places, arguments.panel.as_deref())?)?;
+        let (text, electric) = densities(&worksheet, &fields, places, arguments.panel.as_deref())?;
+        tell(&text)?;
+        // The columns' names are fixed, and a program may read them.
+        if electric {
+            eprintln!(
+                "lodemark: in a panel of charges bx_mt, by_mt and bz_mt hold the electric field, in kV/m"
+            );
+        }
         return Ok(Done::Fine);
     }
     let wish = wanted(&worksheet, arguments)?;
@@ -181,13 +188,13 @@ fn numbers(worksheet: &Worksheet, fields: &[PanelField], lines: &[Vec<FieldLine>
     serde_json::json!({ "worksheet": worksheet.id, "panels": panels.collect::<Vec<_>>() })
 }
 
-/// The flux density at the places of a table, as CSV with every digit that counts.
+/// The flux density at the places of a table, as CSV with every digit that counts; whether any of it is an electric field.
 fn densities(
     worksheet: &Worksheet,
     fields: &[PanelField],
     places: &Path,
     panel: Option<&str>,
-) -> Result<String, Failure> {
+) -> Result<(String, bool), Failure> {
     let chosen = match panel {
         Some(id) => Some(worksheet.panels.iter().position(|p| p.id == id).ok_or_else(|| {
             let ids: Vec<&str> = class::panel_ids(worksheet);
@@ -199,6 +206,7 @@ fn densities(
     };
     let table = Table::load(places, &["x_mm", "y_mm"], &[])?;
     let mut problems = Vec::new();
+    let mut electric = false;
     let mut text = String::from("x_mm,y_mm,bx_mt,by_mt,bz_mt\r\n");
     for row in table.rows() {
         let mut number = |column: usize, name: &str| {
@@ -222,11 +230,13 @@ fn densities(
             problems.push(table.problem(row, "", format!("({x}, {y}) lies in no panel's frame"), fix));
             continue;
         };
-        let [bx, by, bz] = fields[n].b(at);
+        // Nothing is added to a zero but its sign.
+        let [bx, by, bz] = fields[n].b(at).map(|b| b + 0.0);
+        electric |= worksheet.panels[n].is_electric();
         // Writing to a string cannot fail.
         let _ = write!(text, "{x},{y},{bx},{by},{bz}\r\n");
     }
-    if problems.is_empty() { Ok(text) } else { Err(Failure::Unusable(problems)) }
+    if problems.is_empty() { Ok((text, electric)) } else { Err(Failure::Unusable(problems)) }
 }
 
 /// Whether a frame holds a place, its edge included.

@@ -7,6 +7,7 @@ use crate::print;
 use crate::print::sheet::{Sheet, pdf};
 use crate::problem::Problem;
 use crate::report::teacher_pdf;
+use crate::rubric::Rubric;
 use crate::run::{Failure, class};
 use crate::worksheet::{Placement, Worksheet};
 use std::path::PathBuf;
@@ -110,22 +111,38 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
     Ok(Done::Fine)
 }
 
+/// A worksheet, and the rubric that it is marked by.
+type Lesson = (Worksheet, Rubric);
+
+/// Each worksheet of the class with its rubric, the class's own first, and what is to be told. Without a roster that can be
+/// read there is the class's own alone.
+fn taught(folder: &Folder) -> Result<(Vec<Lesson>, Vec<String>), Failure> {
+    if Roster::load(&folder.roster()).is_err() {
+        let worksheet = class::worksheet(folder)?;
+        let rubric = Rubric::load(&folder.rubric(), &class::panel_ids(&worksheet), None)?;
+        let note = "roster.csv has no students that can be read: worksheets of their own have no page here";
+        return Ok((vec![(worksheet, rubric)], vec![note.into()]));
+    }
+    let class = class::Class::load(folder.root(), None)?;
+    let pages = class.sheets.iter().enumerate().map(|(n, sheet)| {
+        let own = class.plans.iter().find(|plan| n > 0 && plan.sheet == n);
+        (sheet.worksheet.clone(), own.map_or(&class.rubric, |plan| &plan.rubric).clone())
+    });
+    Ok((pages.collect(), class.notes.clone()))
+}
+
 /// The page for the teacher; one more for each worksheet that the roster gives to single students.
 fn for_teacher(arguments: &Arguments, folder: &Folder) -> Result<Done, Failure> {
-    let class = class::Class::load(folder.root(), None)?;
+    let (pages, notes) = taught(folder)?;
     let out = arguments.out.clone().unwrap_or_else(|| folder.teacher());
-    for (n, sheet) in class.sheets.iter().enumerate() {
-        let rubric = match class.plans.iter().find(|plan| n > 0 && plan.sheet == n) {
-            Some(plan) => &plan.rubric,
-            None => &class.rubric,
-        };
-        let bytes = teacher_pdf(&sheet.worksheet, rubric).map_err(|what| {
+    for (n, (worksheet, rubric)) in pages.iter().enumerate() {
+        let bytes = teacher_pdf(worksheet, rubric).map_err(|what| {
             let fix = "change the part of the worksheet that it names";
             Failure::Unusable(vec![Problem::of_file(&folder.worksheet(), what, fix)])
         })?;
         let path = match n {
             0 => out.clone(),
-            _ => out.with_file_name(format!("teacher-{}.pdf", sheet.worksheet.id)),
+            _ => out.with_file_name(format!("teacher-{}.pdf", worksheet.id)),
         };
         whole::write(&path, &bytes).map_err(Failure::Stopped)?;
         if !arguments.json {
@@ -133,7 +150,7 @@ fn for_teacher(arguments: &Arguments, folder: &Folder) -> Result<Done, Failure> 
         }
     }
     if arguments.json {
-        tell_json(&serde_json::json!({ "file": out, "sheets": 0, "notes": class.notes }))?;
+        tell_json(&serde_json::json!({ "file": out, "sheets": 0, "notes": notes }))?;
     }
     Ok(Done::Fine)
 }

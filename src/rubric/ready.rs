@@ -12,7 +12,7 @@ pub struct Ready {
 }
 
 /// Every ready rubric.
-pub const ALL: [Ready; 11] = [
+pub const ALL: [Ready; 12] = [
     Ready {
         name: "basics",
         about: "direction, meeting, spacing, shape, ends, coverage",
@@ -42,6 +42,11 @@ pub const ALL: [Ready; 11] = [
         name: "earth",
         about: "the basics in a compass’s words, neutral points marked",
         text: include_str!("../../rubrics/earth.yaml"),
+    },
+    Ready {
+        name: "globe",
+        about: "as earth, without neutral points",
+        text: include_str!("../../rubrics/globe.yaml"),
     },
     Ready {
         name: "wires",

@@ -126,3 +126,21 @@ fn field_gives_the_flux_density_at_places_with_every_digit() {
     let asked = run(&["field", dir, "--at", at.to_str().unwrap(), "--panel", "A"]);
     assert_eq!(asked.status.code(), Some(0), "{}", errors(&asked));
 }
+
+/// The columns' names are fixed: that they hold an electric field is said beside them, and no zero has a sign.
+#[test]
+fn of_charges_the_unit_is_said_and_no_zero_is_negative() {
+    let room = Classroom::new("plates", 1);
+    let at = room.path("at.csv");
+    room.write("at.csv", "x_mm,y_mm\n148.5,115\n148.5,60\n");
+    let asked = run(&["field", room.dir.to_str().unwrap(), "--at", at.to_str().unwrap()]);
+    let text = String::from_utf8_lossy(&asked.stdout).into_owned();
+    assert!(text.starts_with("x_mm,y_mm,bx_mt,by_mt,bz_mt"));
+    assert!(text.contains(",0\r\n") && !text.contains("-0,") && !text.contains("-0\r"), "{text}");
+    assert!(errors(&asked).contains("electric field, in kV/m"), "{}", errors(&asked));
+    let magnets = Classroom::new("single-bar", 1);
+    magnets.write("at.csv", "x_mm,y_mm\n60.25,100\n");
+    let at = magnets.path("at.csv");
+    let asked = run(&["field", magnets.dir.to_str().unwrap(), "--at", at.to_str().unwrap()]);
+    assert_eq!(errors(&asked), "");
+}

@@ -154,3 +154,17 @@ criteria:
     let output = room.mark(&["--language", "fr"]);
     assert!(output.status.code() == Some(2) && errors(&output).contains("fr"), "{}", errors(&output));
 }
+
+/// Lines of a flat cut run close where the field is nearly nothing, beside a neutral point: no rubric of a sheet with like
+/// poles or charges may call crowded lines a strong field.
+#[test]
+fn no_rubric_of_like_poles_calls_crowded_lines_strong() {
+    for name in
+        ["like-poles", "like-poles-south", "unequal-bars", "three-bars", "charges-alike", "bar-n-north"]
+    {
+        let room = Classroom::new(name, 1);
+        let table = told(&["rubric", room.path("rubric.yaml").to_str().unwrap()]).to_lowercase();
+        assert!(table.contains("open out"), "{name}: {table}");
+        assert!(!table.contains("crowd") && !table.contains("strong"), "{name}: {table}");
+    }
+}

@@ -91,6 +91,34 @@ fn every_arrangement_has_a_page_for_the_teacher() {
     }
 }
 
+/// A roster that is empty or missing once kept the page from being made, which no student has a part in.
+#[test]
+fn the_page_needs_no_roster() {
+    let (room, page) = page_of("like-poles");
+    for empty in [true, false] {
+        if empty {
+            room.write("roster.csv", "");
+        } else {
+            std::fs::remove_file(room.path("roster.csv")).unwrap();
+        }
+        let made = run(&["print", room.dir.to_str().unwrap(), "--teacher"]);
+        assert_eq!(made.status.code(), Some(0), "{}", errors(&made));
+        assert!(std::fs::read(room.path("teacher.pdf")).unwrap() == page);
+    }
+}
+
+/// The Earth alone has no neutral point: to ask for one would be a mark for nothing. Nor have wires poles.
+#[test]
+fn nothing_is_asked_that_the_sheet_does_not_show() {
+    let neutral = bare("Neutral points are marked");
+    assert!(!read(&page_of("earth").1).0.contains(&neutral));
+    assert!(read(&page_of("bar-n-north").1).0.contains(&neutral));
+    for name in ["straight-wire", "coil", "one-charge", "plates"] {
+        let words = read(&page_of(name).1).0;
+        assert!(!words.contains(&bare("gone on to a pole")), "{name}: {words}");
+    }
+}
+
 #[test]
 fn risks_and_slips_are_those_of_the_source() {
     let of = |name: &str| read(&page_of(name).1).0;

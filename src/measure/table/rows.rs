@@ -93,7 +93,7 @@ pub const ALL: [Measure; COUNT] = [
         name: "ends.open",
         unit: Unit::Count,
         range: (0.0, MANY),
-        sentence: "Number of ends that stop where the line should have gone on to a pole inside the frame.",
+        sentence: "Number of ends that stop where the line should have gone on to a source inside the frame.",
         how: "An end is on a source within 4 mm of its outline, on the frame within 4 mm of it or \
               outside; in free space it leaves when the computed line, followed on from it the way its \
               last 4 mm point, goes out of the frame or into a neutral point before it meets a source, \

@@ -111,9 +111,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
     Ok(Done::Fine)
 }
 
+/// A worksheet, and the rubric that it is marked by.
+type Lesson = (Worksheet, Rubric);
+
 /// Each worksheet of the class with its rubric, the class's own first, and what is to be told. Without a roster that can be
 /// read there is the class's own alone.
-fn taught(folder: &Folder) -> Result<(Vec<(Worksheet, Rubric)>, Vec<String>), Failure> {
+fn taught(folder: &Folder) -> Result<(Vec<Lesson>, Vec<String>), Failure> {
     if Roster::load(&folder.roster()).is_err() {
         let worksheet = class::worksheet(folder)?;
         let rubric = Rubric::load(&folder.rubric(), &class::panel_ids(&worksheet), None)?;

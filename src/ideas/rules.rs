@@ -24,6 +24,8 @@ const LINES_AT_LEAST: f64 = 4.0;
 const BALANCE_BELOW: f64 = 0.45;
 /// Gaps that vary by less than this factor, though the field asks for more, are equal.
 const EQUAL_RATIO: f64 = 5.0;
+/// The same beside a uniform background, whose own lines run evenly far from the magnets.
+const EQUAL_RATIO_IN_BACKGROUND: f64 = 3.2;
 /// The same where too few gaps are drawn to tell whether they open out.
 const EQUAL_RATIO_ALONE: f64 = 2.0;
 /// And the gaps do not open out.
@@ -199,7 +201,8 @@ impl Seen<'_> {
 
     fn equal_spacing(&self) -> Option<Found> {
         let ratio = gap_ratio(self.panel, self.record)?;
-        if ratio > EQUAL_RATIO {
+        let most = if self.panel.earth.is_some() { EQUAL_RATIO_IN_BACKGROUND } else { EQUAL_RATIO };
+        if ratio > most {
             return None;
         }
         let flat = |of: &dyn Fn(&str) -> Option<f64>| match of("spacing.widen") {

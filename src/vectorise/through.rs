@@ -8,7 +8,6 @@ use super::evidence::logistic;
 use super::graph::Graph;
 use super::links::{End, MOST_TURN_DEG, READ_MM, Tip, tip};
 use crate::geometry::{Point, Vec2, turn_deg};
-use crate::stats::median;
 use nalgebra::{DMatrix, DVector};
 use std::collections::BTreeSet;
 
@@ -138,10 +137,12 @@ fn crossing(graph: &Graph, edge: usize, into: &[Tip; 2], out: &[Tip; 2]) -> f64 
         let (touching, crossing) = (left(0, 0) + left(1, 1), left(0, 1) + left(1, 0));
         weight * (rough(touching) / rough(crossing)).ln()
     });
-    let mut arms = into.each_ref().map(|t| graph.edges[t.end.0].radius_mm).to_vec();
-    arms.extend(out.iter().map(|t| graph.edges[t.end.0].radius_mm));
+    let mut arms: [f64; 4] =
+        std::array::from_fn(|k| graph.edges[[into[0], into[1], out[0], out[1]][k].end.0].radius_mm);
+    arms.sort_by(f64::total_cmp);
     let shared = &graph.edges[edge];
-    let wider = (shared.narrow_mm / median(&arms).unwrap_or(1.0)).clamp(WIDER_BETWEEN.0, WIDER_BETWEEN.1);
+    let usual = 0.5 * (arms[1] + arms[2]);
+    let wider = (shared.narrow_mm / usual.max(1e-9)).clamp(WIDER_BETWEEN.0, WIDER_BETWEEN.1);
     CROSSES + EACH_SHARED_MM * shared.length_mm.min(MOST_SHARED_MM) + WIDER * wider + fits.sum::<f64>()
 }
 

@@ -74,7 +74,7 @@ fn drawing(student: &Student) -> Markup {
             @if notes.is_empty() {
                 p { "Nothing had to be pointed out on the drawing." }
             } @else {
-                (overlay::list(&notes, notes::made_by(&student.panels)))
+                (overlay::list(&notes))
             }
         }
     }

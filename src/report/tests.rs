@@ -136,6 +136,28 @@ fn what_is_said_of_a_place_fits_what_makes_the_field() {
 }
 
 #[test]
+fn each_panel_of_a_page_is_told_of_what_makes_its_own_field() {
+    use crate::worksheet::MadeBy;
+    let mut student = student("Ada");
+    let mut wire = sheet();
+    wire.record.id = "B".into();
+    wire.made_by = MadeBy::Currents;
+    student.panels.push(wire);
+    let page = feedback_page(&student);
+    for words in [
+        "1, 2</strong> These arrows point against the field. Outside a magnet",
+        "8, 9</strong> These arrows point against the field. Go through the right-hand rule",
+        "6, 7</strong> These lines end in white space. Carry each on to a pole or to the frame.",
+        "13, 14</strong> These lines end in white space. Carry each on until it closes",
+        // What is said of crossings is the same of both.
+        "3, 10</strong> Lines cross at these places.",
+    ] {
+        assert_eq!(page.matches(words).count(), 1, "{words}");
+    }
+    assert!(page.contains("Not read with certainty: 8, 9."));
+}
+
+#[test]
 fn the_line_that_the_words_name_has_its_number_on_the_drawing() {
     let mut student = student("Ada");
     assert!(!feedback_page(&student).contains("class=\"named\""));

@@ -4,7 +4,7 @@ use super::PdfError;
 use super::drawing::drawing;
 use super::paper::{HEADING_EM_MM, Paper, WORDS_EM_MM};
 use crate::print::lettering::Face;
-use crate::report::notes::{self, Kind, Note};
+use crate::report::notes::{self, Group};
 use crate::report::{PROPOSAL, Status, Student, advice, marks};
 
 /// A student's feedback, an even number of pages.
@@ -52,17 +52,9 @@ pub fn feedback_pdf(student: &Student) -> Result<Vec<u8>, PdfError> {
     if !student.panels.is_empty() {
         paper.heading("Your drawing");
         drawing(&mut paper, student, &notes);
-        let made_by = notes::made_by(&student.panels);
-        for kind in Kind::ALL {
-            let these: Vec<&Note> = notes.iter().filter(|n| n.kind == kind).collect();
-            if !these.is_empty() {
-                let numbers: Vec<String> = these.iter().map(|n| n.number.to_string()).collect();
-                paper.paragraph(&format!(
-                    "{}: {}",
-                    numbers.join(", "),
-                    kind.sentence(these.len() > 1, made_by)
-                ));
-            }
+        for group in notes::groups(&notes) {
+            let doubt = group.doubt().map(|d| format!(" {d}")).unwrap_or_default();
+            paper.paragraph(&format!("{}: {}{doubt}", Group::listed(&group.numbers), group.sentence));
         }
     }
     criteria(&mut paper, student);

@@ -176,15 +176,16 @@ pub(super) fn groups(notes: &[Note]) -> Vec<Group> {
     groups
 }
 
-/// The lines that the words name, each with its number and a place beside which that is written: a third of the way along,
-/// where few lines meet.
+/// The lines that the words name, each with its number, counted through all panels, and a place beside which that is written:
+/// a third of the way along, where few lines meet.
 pub(super) fn named_lines(panels: &[Sheet]) -> Vec<(usize, Point)> {
-    let of = |panel: &Sheet| {
+    let of = |(n, panel): (usize, &Sheet)| {
         let number = panel.named_line?;
+        let before: usize = panels[..n].iter().map(|p| p.record.lines.len()).sum();
         let points = &panel.record.lines.get(number.checked_sub(1)?)?.points_mm;
-        points.get(points.len() / 3).map(|p| (number, Point::new(p[0], p[1])))
+        points.get(points.len() / 3).map(|p| (before + number, Point::new(p[0], p[1])))
     };
-    panels.iter().filter_map(of).collect()
+    panels.iter().enumerate().filter_map(of).collect()
 }
 
 /// All places of all panels, numbered kind by kind within a panel, from left to right.

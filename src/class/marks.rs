@@ -234,7 +234,8 @@ fn beside_hash_file(folder: &Folder) -> PathBuf {
     folder.cache().join("marks.new.sha256")
 }
 
-fn hash(bytes: &[u8]) -> String {
+/// SHA-256, hexadecimal: how a run knows again what it wrote.
+pub fn hash(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 

@@ -31,8 +31,8 @@ pub struct Student {
     pub exempt: Vec<String>,
     /// How many times as wide the limits of measured lengths, angles and shares are, 1 or more.
     pub tolerance: f64,
-    /// The row's line in the file.
-    pub line: usize,
+    /// Line and column in the file of the cells under sheet, rubric and exempt.
+    pub places: [(usize, usize); 3],
 }
 
 /// The students.
@@ -182,7 +182,7 @@ impl Roster {
                 rubric: rubric.into(),
                 exempt: ids.map(str::to_string).collect(),
                 tolerance,
-                line: row.line,
+                places: [4, 5, 6].map(|n| table.place(row, n)),
             };
             students.push((row.line, student));
         }

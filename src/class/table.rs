@@ -16,8 +16,33 @@ pub struct Table {
     file: PathBuf,
     columns: Vec<Option<usize>>,
     rows: Vec<Row>,
+    header: Vec<String>,
+    form: Form,
     /// How the file was read where that is worth saying.
     pub notes: Vec<String>,
+}
+
+/// The text of a table, kept for the places of its cells.
+#[derive(Clone, Debug, Default)]
+struct Form {
+    text: String,
+    separator: char,
+}
+
+impl Form {
+    /// The column of the text, from 1, at which a cell of a line begins; 1 where the line has no such cell.
+    fn column(&self, line: usize, cell: usize) -> usize {
+        let line = self.text.lines().nth(line.saturating_sub(1)).unwrap_or_default();
+        let (mut quoted, mut nth) = (false, 0);
+        for (n, c) in line.chars().enumerate() {
+            if nth == cell && (!c.is_whitespace() || c == self.separator) {
+                return n + 1;
+            }
+            quoted ^= c == '"';
+            nth += usize::from(c == self.separator && !quoted);
+        }
+        if nth == cell { line.chars().count() + 1 } else { 1 }
+    }
 }
 
 /// One row.
@@ -53,12 +78,13 @@ impl Table {
         let text = decode(file, bytes, &mut notes).map_err(|problem| vec![problem])?;
         let separator = separator(&text, &mut notes);
         let mut rows = read_rows(file, &text, separator)?;
+        let form = Form { text, separator: char::from(separator) };
         if rows.is_empty() {
             let fix = format!("begin it with the line {}", [needed, optional].concat().join(","));
             return Err(vec![Problem::of_file(file, "is empty", fix)]);
         }
         let header = rows.remove(0);
-        let (columns, mut problems) = columns(file, &header, needed, optional);
+        let (columns, mut problems) = columns(file, &form, &header, needed, optional);
         for row in &rows {
             if row.cells.len() > header.cells.len()
                 && row.cells[header.cells.len()..].iter().any(|c| !c.is_empty())
@@ -66,19 +92,19 @@ impl Table {
                 let what = format!("{} cells under {} columns", row.cells.len(), header.cells.len());
                 problems.push(at(
                     file,
-                    row.line,
+                    (row.line, form.column(row.line, header.cells.len())),
                     "",
                     what,
                     "put a cell that holds the separator in double quotes",
                 ));
             }
-            if let Some(cell) = row.cells.iter().find(|cell| cell.contains(['\n', '\r'])) {
+            if let Some((n, cell)) = row.cells.iter().enumerate().find(|(_, c)| c.contains(['\n', '\r'])) {
                 let start: String = cell.chars().take(20).collect();
                 let what =
                     format!("a cell beginning \"{}\" holds a line break", start.replace(['\n', '\r'], " "));
                 problems.push(at(
                     file,
-                    row.line,
+                    (row.line, form.column(row.line, n)),
                     "",
                     what,
                     "close the double quote, or write it in one line",
@@ -86,7 +112,7 @@ impl Table {
             }
         }
         if problems.is_empty() {
-            Ok(Self { file: file.to_owned(), columns, rows, notes })
+            Ok(Self { file: file.to_owned(), columns, rows, header: header.cells, form, notes })
         } else {
             Err(problems)
         }
@@ -103,7 +129,13 @@ impl Table {
         place.and_then(|n| row.cells.get(n)).map_or("", String::as_str)
     }
 
-    /// A problem in a row.
+    /// Line and column of a cell, by the place of its column in needed and optional names together.
+    pub fn place(&self, row: &Row, column: usize) -> (usize, usize) {
+        let cell = self.columns.get(column).copied().flatten();
+        (row.line, cell.map_or(1, |n| self.form.column(row.line, n)))
+    }
+
+    /// A problem in a row, at the cell under a column of this name where there is one.
     pub fn problem(
         &self,
         row: &Row,
@@ -111,14 +143,22 @@ impl Table {
         what: impl Into<String>,
         fix: impl Into<String>,
     ) -> Problem {
-        at(&self.file, row.line, column, what, fix)
+        let cell = self.header.iter().position(|name| name.eq_ignore_ascii_case(column));
+        let place = (row.line, cell.map_or(1, |n| self.form.column(row.line, n)));
+        at(&self.file, place, column, what, fix)
     }
 }
 
-fn at(file: &Path, line: usize, column: &str, what: impl Into<String>, fix: impl Into<String>) -> Problem {
+fn at(
+    file: &Path,
+    place: (usize, usize),
+    column: &str,
+    what: impl Into<String>,
+    fix: impl Into<String>,
+) -> Problem {
     Problem {
         file: file.to_owned(),
-        place: Some((line, 1)),
+        place: Some(place),
         path: column.to_string(),
         what: what.into(),
         fix: fix.into(),
@@ -207,6 +247,7 @@ fn read_rows(file: &Path, text: &str, separator: u8) -> Result<Vec<Row>, Vec<Pro
 
 fn columns(
     file: &Path,
+    form: &Form,
     header: &Row,
     needed: &[&str],
     optional: &[&str],
@@ -217,11 +258,17 @@ fn columns(
         let same = |other: &&String| other.eq_ignore_ascii_case(name);
         if !known.iter().any(|k| k.eq_ignore_ascii_case(name)) {
             let what = format!("unknown column \"{name}\"");
-            problems.push(at(file, header.line, name, what, suggest(name, &known)));
+            problems.push(at(
+                file,
+                (header.line, form.column(header.line, n)),
+                name,
+                what,
+                suggest(name, &known),
+            ));
         } else if header.cells[..n].iter().any(|other| same(&other)) {
             problems.push(at(
                 file,
-                header.line,
+                (header.line, form.column(header.line, n)),
                 name,
                 "the column stands here twice",
                 "remove one of the two",
@@ -234,7 +281,7 @@ fn columns(
     if !missing.is_empty() {
         let fix = format!("let the first line name the columns: {}", known.join(","));
         let what = format!("no column {}", one_of(&missing));
-        problems.push(at(file, header.line, "", what, fix));
+        problems.push(at(file, (header.line, 1), "", what, fix));
     }
     (places, problems)
 }

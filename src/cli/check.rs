@@ -80,9 +80,7 @@ fn text(checked: &Checked) -> String {
         line(why.clone());
     }
     for c in &student.criteria {
-        let marks = c.marks.map_or("not judged".to_string(), number);
-        let got =
-            if student.words_only { String::new() } else { format!(" ({marks} of {})", number(c.out_of)) };
+        let got = if student.words_only { String::new() } else { format!(" ({})", c.earned()) };
         line(format!("\n{}{got}\n  {}", c.title, c.say));
         for why in &c.look {
             line(format!("  Not sure: {why}"));

@@ -1,13 +1,10 @@
 //! What was good, and the one thing to try next, from a student's marks and ideas.
 
-use super::{Judged, Status, Student};
+use super::{Judged, MARK_SLACK, Status, Student};
 use crate::ideas;
 
 /// Most sentences of praise: the surest first would all say the same.
 const MOST_GOOD: usize = 3;
-/// Slack when marks are held against full marks; marks are small decimals.
-const MARK_SLACK: f64 = 1e-9;
-
 /// One thing to try next.
 pub(super) struct Next {
     pub sentence: String,
@@ -33,7 +30,31 @@ pub(super) fn good(student: &Student) -> Vec<String> {
     };
     let mut full: Vec<&Judged> = student.criteria.iter().filter(full).collect();
     full.sort_by(|a, b| b.out_of.total_cmp(&a.out_of));
-    full.into_iter().take(MOST_GOOD).map(|j| j.say.clone()).collect()
+    let mut sentences: Vec<String> = Vec::new();
+    for (n, judged) in full.iter().enumerate() {
+        if full[..n].iter().any(|before| before.say == judged.say) {
+            continue;
+        }
+        let panels: Vec<&str> =
+            full.iter().filter(|j| j.say == judged.say).filter_map(|j| j.panel.as_deref()).collect();
+        let all = student.criteria.iter().filter(|j| criterion(j) == criterion(judged)).count();
+        // What holds in every panel needs no panel named.
+        let sentence = match panels.as_slice() {
+            [one] if all > 1 => format!("Panel {one}: {}", judged.say),
+            [first @ .., last] if panels.len() < all => {
+                format!("Panels {} and {last}: {}", first.join(", "), judged.say)
+            }
+            _ => judged.say.clone(),
+        };
+        sentences.push(sentence);
+    }
+    sentences.truncate(MOST_GOOD);
+    sentences
+}
+
+/// The id of the criterion, without a panel.
+fn criterion(judged: &Judged) -> &str {
+    judged.column.split('.').next().unwrap_or_default()
 }
 
 /// The idea that the drawing suggests, else what is said where most marks were lost; nothing that is left to a
@@ -53,6 +74,9 @@ pub(super) fn next(student: &Student) -> Option<Next> {
         Some(b) if lost(b) >= lost(j) => Some(b),
         _ => Some(j),
     })?;
-    let sentence = most.say.clone();
+    let sentence = match &most.panel {
+        Some(panel) => format!("Panel {panel}: {}", most.say),
+        None => most.say.clone(),
+    };
     (lost(most) > MARK_SLACK).then_some(Next { sentence, in_rubrics_words: true })
 }

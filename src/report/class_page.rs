@@ -5,11 +5,9 @@ use std::collections::BTreeMap;
 use maud::{Markup, html};
 
 use super::plots::{self, Shares};
-use super::{ClassSet, Heading, Judged, PROPOSAL, Row, Status, marks, style, words};
+use super::{ClassSet, Heading, Judged, MARK_SLACK, PROPOSAL, Row, Status, marks, style, words};
 use super::{class_parts, class_table};
-
-/// Slack when marks are held against full marks; marks are small decimals.
-const MARK_SLACK: f64 = 1e-9;
+use crate::rubric::Kind;
 
 /// Most sentences under "what went wrong most".
 const MAX_WRONGS: usize = 8;
@@ -152,12 +150,14 @@ fn totals(set: &ClassSet) -> Markup {
 
 /// How the students of the class did at one criterion.
 pub(super) fn shares(set: &ClassSet, index: usize) -> Shares {
-    let mut shares = Shares::default();
+    let mut shares = Shares { kind: set.criteria[index].kind, ..Shares::default() };
     for judged in set.rows.iter().filter_map(|row| row.of(&set.criteria[index])) {
+        // The best and the worst that there is: of a penalty nothing, and the most that is taken off.
+        let (best, worst) = (judged.out_of.max(0.0), judged.out_of.min(0.0));
         match judged.marks {
             None => shares.blank += 1,
-            Some(got) if got >= judged.out_of - MARK_SLACK => shares.full += 1,
-            Some(got) if got > MARK_SLACK => shares.part += 1,
+            Some(got) if got >= best - MARK_SLACK => shares.full += 1,
+            Some(got) if got > worst + MARK_SLACK => shares.part += 1,
             Some(_) => shares.none += 1,
         }
     }
@@ -174,20 +174,30 @@ fn criteria(set: &ClassSet) -> Markup {
                 li {
                     h3 { (heading.title) }
                     (shares.bar())
-                    p class="sub" { @if shares.all() == 0 { "nobody judged" } @else { (shares.words()) " (of " (marks(heading.out_of)) ")" } }
+                    p class="sub" { @if shares.all() == 0 { "nobody judged" } @else { (shares.words()) " (" (most_of(heading)) ")" } }
                 }
             }
         }
     }
 }
 
+/// What there is to win or to lose.
+fn most_of(heading: &Heading) -> String {
+    let most = marks(heading.out_of.abs());
+    match heading.kind {
+        Kind::Ordinary => format!("of {most}"),
+        Kind::Bonus => format!("up to {most} extra"),
+        Kind::Penalty => format!("up to {most} taken off"),
+    }
+}
+
 /// What students without full marks were told, most often first: a criterion, a sentence, how many.
 /// Sentences that differ only in their numbers are one, and each number in it the range of the students' own.
-fn told(set: &ClassSet) -> Vec<(&Heading, String, usize)> {
+pub(super) fn told(set: &ClassSet) -> Vec<(&Heading, String, usize)> {
     let mut groups: BTreeMap<(usize, Vec<&str>), Vec<Vec<&str>>> = BTreeMap::new();
     for row in &set.rows {
         let places = set.criteria.iter().enumerate().filter_map(|(i, heading)| Some((i, row.of(heading)?)));
-        for (i, judged) in places.filter(|(_, judged)| is_short(judged)) {
+        for (i, judged) in places.filter(|(_, judged)| judged.is_short() && !judged.say.is_empty()) {
             let (words, numbers) = split_at_numbers(&judged.say);
             groups.entry((i, words)).or_default().push(numbers);
         }
@@ -203,10 +213,6 @@ fn told(set: &ClassSet) -> Vec<(&Heading, String, usize)> {
     told.sort_by_key(|t| std::cmp::Reverse(t.2));
     told.truncate(MAX_WRONGS);
     told
-}
-
-fn is_short(judged: &Judged) -> bool {
-    judged.marks.is_some_and(|got| got < judged.out_of - MARK_SLACK) && !judged.say.is_empty()
 }
 
 /// A sentence's words, and the numbers that stand between them; one more of the words than of the numbers.

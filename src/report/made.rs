@@ -69,6 +69,8 @@ fn judged(column: &str, title: &str, got: Option<f64>, out_of: f64, say: &str, l
     Judged {
         column: column.into(),
         title: title.into(),
+        panel: None,
+        kind: Kind::Ordinary,
         marks: got,
         out_of,
         chance: 0.95,
@@ -203,7 +205,7 @@ pub(super) fn class() -> ClassSet {
         out_of: 9.0,
         criteria: criteria(0)
             .into_iter()
-            .map(|j| Heading { column: j.column, title: j.title, out_of: j.out_of })
+            .map(|j| Heading { column: j.column, title: j.title, kind: j.kind, out_of: j.out_of })
             .collect(),
         rows,
         codeless: vec![Codeless { source: "class.pdf, page 31".into(), guess: Some("KX-20".into()) }],

@@ -24,6 +24,7 @@ mod style;
 use crate::class::marks::number as marks;
 use crate::geometry::{Point, Rect};
 use crate::measure::findings::PanelRecord;
+use crate::rubric::Kind;
 use crate::worksheet::MadeBy;
 
 pub use self::class_page::class_page;
@@ -49,7 +50,11 @@ fn words(status: Status) -> (&'static str, &'static str) {
 pub struct Judged {
     /// The column in marks.csv.
     pub column: String,
+    /// With the panel's id where the criterion is judged in each.
     pub title: String,
+    /// That panel.
+    pub panel: Option<String>,
+    pub kind: Kind,
     /// `None`: could not be judged.
     pub marks: Option<f64>,
     pub out_of: f64,
@@ -63,6 +68,34 @@ pub struct Judged {
     pub by: Option<String>,
 }
 
+impl Judged {
+    /// What it earned, in words: marks, an extra, or what is taken off.
+    pub fn earned(&self) -> String {
+        let most = marks(self.out_of.abs());
+        let extra = |got: f64, what: &str| match marks(got.abs()).as_str() {
+            "0" => format!("nothing {what}"),
+            some => format!("{some} {what}"),
+        };
+        match (self.kind, self.marks) {
+            (Kind::Ordinary, Some(got)) => format!("{} of {most}", marks(got)),
+            (Kind::Ordinary, None) => format!("not judged (of {most})"),
+            (Kind::Bonus, Some(got)) => extra(got, "extra"),
+            (Kind::Bonus, None) => format!("not judged (up to {most} extra)"),
+            (Kind::Penalty, Some(got)) => extra(got, "taken off"),
+            (Kind::Penalty, None) => format!("not judged (up to {most} taken off)"),
+        }
+    }
+
+    /// Whether marks were lost: some taken off, or fewer won than there were. Nothing is lost where a bonus is not won.
+    fn is_short(&self) -> bool {
+        let full = if self.kind == Kind::Penalty { 0.0 } else { self.out_of };
+        self.kind != Kind::Bonus && self.marks.is_some_and(|got| got < full - MARK_SLACK)
+    }
+}
+
+/// Slack when marks are held against full marks; marks are small decimals.
+const MARK_SLACK: f64 = 1e-9;
+
 /// One panel: its frame and what was measured in it.
 #[derive(Clone, Debug)]
 pub struct Sheet {
@@ -70,7 +103,7 @@ pub struct Sheet {
     pub frame: Rect,
     pub record: PanelRecord,
     pub made_by: MadeBy,
-    /// The number, from 1, of the line that the rubric's words name.
+    /// The number within the panel, from 1, of the line that the rubric's words name.
     pub named_line: Option<usize>,
 }
 
@@ -157,6 +190,7 @@ impl Row {
 pub struct Heading {
     pub column: String,
     pub title: String,
+    pub kind: Kind,
     pub out_of: f64,
 }
 
@@ -238,6 +272,15 @@ pub struct Earlier {
 
 /// What every page says of its marks.
 const PROPOSAL: &str = "These marks are a proposal made by a program from a scan. The teacher decides.";
+
+/// What a student's page says of what stands on it.
+fn proposal(words_only: bool) -> &'static str {
+    if words_only {
+        "This feedback is a proposal made by a program from a scan. The teacher decides."
+    } else {
+        PROPOSAL
+    }
+}
 
 #[cfg(test)]
 mod made;

@@ -125,31 +125,74 @@ pub(super) struct Note {
     pub number: usize,
     pub kind: Kind,
     pub at: Point,
+    /// What makes the field of its panel.
+    pub made_by: MadeBy,
     /// Read, but not surely.
     pub doubtful: bool,
 }
 
-/// What makes the field of a page, for the words said of it; that of the first panel of several.
-pub(super) fn made_by(panels: &[Sheet]) -> MadeBy {
-    panels.first().map_or(MadeBy::Magnets, |panel| panel.made_by)
+/// Places of which one sentence is said.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Group {
+    pub kind: Kind,
+    pub numbers: Vec<usize>,
+    pub sentence: String,
+    /// Of the numbers, those not read with certainty.
+    pub doubtful: Vec<usize>,
 }
 
-/// The lines that the words name, each with its number and a place beside which that is written: a third of the way along,
-/// where few lines meet.
+impl Group {
+    /// The numbers as they are listed.
+    pub(super) fn listed(numbers: &[usize]) -> String {
+        numbers.iter().map(usize::to_string).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Which of the numbers were not read with certainty, in a sentence.
+    pub(super) fn doubt(&self) -> Option<String> {
+        let which = || format!("Not read with certainty: {}.", Self::listed(&self.doubtful));
+        (!self.doubtful.is_empty()).then(which)
+    }
+}
+
+/// The places kind by kind. Those of one kind in panels whose fields are made by other things are told apart where
+/// other words are said of them.
+pub(super) fn groups(notes: &[Note]) -> Vec<Group> {
+    let mut groups = Vec::new();
+    for kind in Kind::ALL {
+        let mut these: Vec<&Note> = notes.iter().filter(|n| n.kind == kind).collect();
+        while let Some(first) = these.first() {
+            let words = kind.sentence(true, first.made_by);
+            let (same, others): (Vec<&Note>, Vec<&Note>) =
+                these.iter().partition(|n| kind.sentence(true, n.made_by) == words);
+            groups.push(Group {
+                kind,
+                sentence: kind.sentence(same.len() > 1, first.made_by),
+                doubtful: same.iter().filter(|n| n.doubtful).map(|n| n.number).collect(),
+                numbers: same.iter().map(|n| n.number).collect(),
+            });
+            these = others;
+        }
+    }
+    groups
+}
+
+/// The lines that the words name, each with its number, counted through all panels, and a place beside which that is written:
+/// a third of the way along, where few lines meet.
 pub(super) fn named_lines(panels: &[Sheet]) -> Vec<(usize, Point)> {
-    let of = |panel: &Sheet| {
+    let of = |(n, panel): (usize, &Sheet)| {
         let number = panel.named_line?;
+        let before: usize = panels[..n].iter().map(|p| p.record.lines.len()).sum();
         let points = &panel.record.lines.get(number.checked_sub(1)?)?.points_mm;
-        points.get(points.len() / 3).map(|p| (number, Point::new(p[0], p[1])))
+        points.get(points.len() / 3).map(|p| (before + number, Point::new(p[0], p[1])))
     };
-    panels.iter().filter_map(of).collect()
+    panels.iter().enumerate().filter_map(of).collect()
 }
 
 /// All places of all panels, numbered kind by kind within a panel, from left to right.
 pub(super) fn of(panels: &[Sheet]) -> Vec<Note> {
     let mut notes = Vec::new();
     for panel in panels {
-        let mut here = of_panel(&panel.record);
+        let mut here = of_panel(&panel.record, panel.made_by);
         here.sort_by(|a, b| {
             a.kind.cmp(&b.kind).then(a.at.x.total_cmp(&b.at.x)).then(a.at.y.total_cmp(&b.at.y))
         });
@@ -161,11 +204,12 @@ pub(super) fn of(panels: &[Sheet]) -> Vec<Note> {
     notes
 }
 
-fn of_panel(panel: &PanelRecord) -> Vec<Note> {
+fn of_panel(panel: &PanelRecord, made_by: MadeBy) -> Vec<Note> {
     let note = |kind, at: [f64; 2], sure: f64| Note {
         number: 0,
         kind,
         at: Point::new(at[0], at[1]),
+        made_by,
         doubtful: sure < DOUBTFUL_BELOW,
     };
     let mut notes = Vec::new();

@@ -12,10 +12,9 @@ use crate::drawing::THERE;
 use crate::geometry::{Point, Rect, Vec2};
 use crate::measure::findings::LineRecord;
 
-use super::notes::{Kind, Note, joins_like_poles};
+use super::notes::{Group, Kind, Note, joins_like_poles};
 use super::picture::Picture;
 use super::{Sheet, notes};
-use crate::worksheet::MadeBy;
 
 /// Radius of a ring, mm: an arrowhead is 3 to 6 mm long.
 const RING_MM: f64 = 4.0;
@@ -220,24 +219,16 @@ pub(super) fn number_places(notes: &[Note], region: Rect) -> Vec<Point> {
     placed
 }
 
-/// The numbers of one kind and the sentence that belongs to them.
-pub(super) fn list(notes: &[notes::Note], made_by: MadeBy) -> Markup {
+/// The numbers of each kind and the sentence that belongs to them.
+pub(super) fn list(notes: &[Note]) -> Markup {
     html! {
         ul class="notes" {
-            @for kind in Kind::ALL {
-                @let these: Vec<&Note> = notes.iter().filter(|n| n.kind == kind).collect();
-                @if !these.is_empty() {
-                    li {
-                        (key(kind))
-                        p {
-                            strong { @for (i, note) in these.iter().enumerate() { @if i > 0 { ", " } (note.number) } }
-                            " " (kind.sentence(these.len() > 1, made_by))
-                            @let doubtful: Vec<String> =
-                                these.iter().filter(|n| n.doubtful).map(|n| n.number.to_string()).collect();
-                            @if !doubtful.is_empty() {
-                                " " em { "Not read with certainty: " (doubtful.join(", ")) "." }
-                            }
-                        }
+            @for group in notes::groups(notes) {
+                li {
+                    (key(group.kind))
+                    p {
+                        strong { (Group::listed(&group.numbers)) } " " (group.sentence)
+                        @if let Some(doubt) = group.doubt() { " " em { (doubt) } }
                     }
                 }
             }

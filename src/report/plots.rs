@@ -5,6 +5,7 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::marks;
+use crate::rubric::Kind;
 
 /// Most bars of a distribution; with more possible totals several share a bar.
 const MAX_BARS: usize = 21;
@@ -27,21 +28,37 @@ pub(super) fn patterns() -> Markup {
     }
 }
 
-/// Totals from 0 to `out_of` counted into bars: lower and upper total of each, and how many.
-pub(super) fn bars(totals: &[f64], out_of: f64) -> Vec<(f64, f64, usize)> {
+/// Totals from 0 to `out_of` counted into bars: lower and upper total of each, and how many. A bar holds the totals
+/// from its lower one up to, not including, the next bar's lower one.
+pub(super) fn bars(totals: &[f64], out_of: f64) -> Vec<Bar> {
     if !(out_of.is_finite() && out_of > 0.0) {
         return Vec::new();
     }
-    let values = out_of.floor() as usize + 1;
+    // Half marks have bars of their own, where they fit.
+    let halves = totals.iter().any(|t| t.fract() != 0.0) && 2.0 * out_of < MAX_BARS as f64;
+    let step = if halves { 0.5 } else { 1.0 };
+    let values = (out_of / step).floor() as usize + 1;
     let each = values.div_ceil(MAX_BARS);
     let count = values.div_ceil(each);
-    let mut bars: Vec<_> =
-        (0..count).map(|i| ((i * each) as f64, ((i + 1) * each - 1).min(values - 1) as f64, 0)).collect();
+    let low = |i: usize| (i * each) as f64 * step;
+    let mut bars: Vec<Bar> = (0..count)
+        .map(|i| Bar { low: low(i), high: (low(i + 1) - step).min((values - 1) as f64 * step), count: 0 })
+        .collect();
     for total in totals.iter().filter(|t| t.is_finite()) {
-        let at = (total.max(0.0).floor() as usize / each).min(count - 1);
-        bars[at].2 += 1;
+        let bar = &mut bars[((total.max(0.0) / step).floor() as usize / each).min(count - 1)];
+        bar.count += 1;
+        // A total between two steps is named as it is.
+        bar.high = bar.high.max(*total);
     }
     bars
+}
+
+/// Totals that share a bar.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Bar {
+    pub low: f64,
+    pub high: f64,
+    pub count: usize,
 }
 
 /// Size of the plot of totals, pixels; it is scaled to the page.
@@ -57,8 +74,11 @@ const WORDS: (&str, u32) = ("sans-serif", 14);
 /// How the totals lie: a bar a mark, its number of students on top.
 pub(super) fn distribution(totals: &[f64], out_of: f64) -> Markup {
     let bars = bars(totals, out_of);
-    let description: Vec<String> =
-        bars.iter().filter(|b| b.2 > 0).map(|b| format!("{}: {}", span(b.0, b.1), b.2)).collect();
+    let description: Vec<String> = bars
+        .iter()
+        .filter(|b| b.count > 0)
+        .map(|b| format!("{}: {}", span(b.low, b.high), b.count))
+        .collect();
     let (width, height) = PLOT_PX;
     // Drawing into a string does not fail; what is said in words stands in any case.
     let drawn = draw(&bars, out_of).unwrap_or_default();
@@ -75,8 +95,8 @@ pub(super) fn distribution(totals: &[f64], out_of: f64) -> Markup {
 
 type DrawError = DrawingAreaErrorKind<std::io::Error>;
 
-fn draw(bars: &[(f64, f64, usize)], out_of: f64) -> Result<String, DrawError> {
-    let most = bars.iter().map(|b| b.2).max().unwrap_or(0).max(1) as f64;
+fn draw(bars: &[Bar], out_of: f64) -> Result<String, DrawError> {
+    let most = bars.iter().map(|b| b.count).max().unwrap_or(0).max(1) as f64;
     let mut svg = String::new();
     {
         let area = SVGBackend::with_string(&mut svg, PLOT_PX).into_drawing_area();
@@ -96,20 +116,18 @@ fn draw(bars: &[(f64, f64, usize)], out_of: f64) -> Result<String, DrawError> {
             .draw()?;
         let middle = |v: VPos| TextStyle::from(WORDS.into_font()).pos(Pos::new(HPos::Center, v));
         let half = 0.5 - BAR_APART;
-        let there = || bars.iter().enumerate().filter(|(_, b)| b.2 > 0);
+        let there = || bars.iter().enumerate().filter(|(_, b)| b.count > 0);
         chart.draw_series(there().map(|(i, b)| {
             let x = i as f64;
-            Rectangle::new([(x - half, 0.0), (x + half, b.2 as f64)], BAR.filled())
+            Rectangle::new([(x - half, 0.0), (x + half, b.count as f64)], BAR.filled())
         }))?;
-        chart.draw_series(
-            there().map(|(i, b)| {
-                Text::new(b.2.to_string(), (i as f64, 1.03 * b.2 as f64), middle(VPos::Bottom))
-            }),
-        )?;
+        chart.draw_series(there().map(|(i, b)| {
+            Text::new(b.count.to_string(), (i as f64, 1.03 * b.count as f64), middle(VPos::Bottom))
+        }))?;
         // One name a bar, below the axis.
         for (i, bar) in bars.iter().enumerate() {
             let (x, y) = chart.backend_coord(&(i as f64, 0.0));
-            area.draw_text(&span(bar.0, bar.1), &middle(VPos::Top), (x, y + 5))?;
+            area.draw_text(&span(bar.low, bar.high), &middle(VPos::Top), (x, y + 5))?;
         }
         area.present()?;
     }
@@ -123,6 +141,7 @@ fn span(low: f64, high: f64) -> String {
 /// How a criterion went: students with full marks, a part, none, not judged.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Shares {
+    pub kind: Kind,
     pub full: usize,
     pub part: usize,
     pub none: usize,
@@ -135,10 +154,15 @@ impl Shares {
     }
 
     fn parts(self) -> [(&'static str, &'static str, usize); 4] {
+        let [full, part, none] = match self.kind {
+            Kind::Ordinary => ["full marks", "some", "none"],
+            Kind::Bonus => ["all of the extra", "some of it", "nothing extra"],
+            Kind::Penalty => ["nothing taken off", "some taken off", "the most taken off"],
+        };
         [
-            ("bar", "full marks", self.full),
-            ("part", "some", self.part),
-            ("none", "none", self.none),
+            ("bar", full, self.full),
+            ("part", part, self.part),
+            ("none", none, self.none),
             ("blank", "not judged", self.blank),
         ]
     }
@@ -202,12 +226,23 @@ mod tests {
 
     #[test]
     fn every_total_is_counted_once() {
-        let counted = bars(&[0.0, 0.5, 3.0, 12.0, 12.0], 12.0);
+        let counted = bars(&[0.0, 1.0, 3.0, 12.0, 12.0], 12.0);
         assert_eq!(counted.len(), 13);
-        assert_eq!((counted[0].2, counted[3].2, counted[12].2), (2, 1, 2));
+        assert_eq!((counted[0].count, counted[3].count, counted[12].count), (1, 1, 2));
         let wide = bars(&[99.0, 100.0, 0.0], 100.0);
         assert!(wide.len() <= MAX_BARS);
-        assert_eq!(wide.iter().map(|b| b.2).sum::<usize>(), 3);
+        assert_eq!(wide.iter().map(|b| b.count).sum::<usize>(), 3);
         assert!(bars(&[1.0], 0.0).is_empty());
+    }
+
+    #[test]
+    fn a_total_between_two_whole_ones_is_not_shown_as_less() {
+        let shown = |totals: &[f64], out_of| {
+            let bars = bars(totals, out_of).into_iter().filter(|b| b.count > 0);
+            bars.map(|b| (span(b.low, b.high), b.count)).collect::<Vec<_>>()
+        };
+        // With room for it half a mark has a bar of its own.
+        assert_eq!(shown(&[2.5, 2.0, 7.0], 7.0), [("2".into(), 1), ("2.5".into(), 1), ("7".into(), 1)]);
+        assert_eq!(shown(&[2.5, 2.0, 20.0], 20.0), [("2\u{2013}2.5".into(), 2), ("20".into(), 1)]);
     }
 }

@@ -3,7 +3,7 @@
 
 use maud::{Markup, html};
 
-use super::{Judged, PROPOSAL, ShowField, Status, Student, advice, marks, notes, overlay, style, words};
+use super::{Judged, ShowField, Status, Student, advice, marks, notes, overlay, proposal, style, words};
 
 /// Most boxes that are drawn for a criterion's marks; above, the numbers alone tell.
 const MAX_BOXES: f64 = 10.0;
@@ -74,7 +74,7 @@ fn drawing(student: &Student) -> Markup {
             @if notes.is_empty() {
                 p { "Nothing had to be pointed out on the drawing." }
             } @else {
-                (overlay::list(&notes, notes::made_by(&student.panels)))
+                (overlay::list(&notes))
             }
         }
     }
@@ -97,6 +97,9 @@ fn field_after(student: &Student) -> Markup {
 fn standing(student: &Student) -> Markup {
     let (sign, _) = words(student.status);
     let opening = match student.status {
+        Status::Look if student.words_only => {
+            "A person should look at this sheet before what is said here counts."
+        }
         Status::Look => "A person should look at this sheet before the marks count.",
         Status::Unreadable => "This page could not be read.",
         Status::Absent => "There is no page of this student.",
@@ -111,7 +114,7 @@ fn standing(student: &Student) -> Markup {
             }
         }
         p class="say" {
-            (PROPOSAL)
+            (proposal(student.words_only))
             @if !student.recorded { " Nothing is kept of this check." }
         }
     }
@@ -139,15 +142,10 @@ fn criterion(student: &Student, judged: &Judged) -> Markup {
             h3 lang=[language] { (judged.title) }
             @if !student.words_only {
                 div class="got" {
-                    @match judged.marks {
-                        Some(got) => {
-                            @if (0.0..=MAX_BOXES).contains(&judged.out_of) {
-                                span class="boxes" aria-hidden="true" { (boxes(got, judged.out_of)) }
-                            }
-                            (marks(got)) " of " (marks(judged.out_of))
-                        }
-                        None => { "not judged (of " (marks(judged.out_of)) ")" }
+                    @if let Some(got) = judged.marks && (0.0..=MAX_BOXES).contains(&judged.out_of) {
+                        span class="boxes" aria-hidden="true" { (boxes(got, judged.out_of)) }
                     }
+                    (judged.earned())
                 }
             }
             @if !judged.say.is_empty() { p lang=[language] { (judged.say) } }

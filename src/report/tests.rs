@@ -136,6 +136,28 @@ fn what_is_said_of_a_place_fits_what_makes_the_field() {
 }
 
 #[test]
+fn each_panel_of_a_page_is_told_of_what_makes_its_own_field() {
+    use crate::worksheet::MadeBy;
+    let mut student = student("Ada");
+    let mut wire = sheet();
+    wire.record.id = "B".into();
+    wire.made_by = MadeBy::Currents;
+    student.panels.push(wire);
+    let page = feedback_page(&student);
+    for words in [
+        "1, 2</strong> These arrows point against the field. Outside a magnet",
+        "8, 9</strong> These arrows point against the field. Go through the right-hand rule",
+        "6, 7</strong> These lines end in white space. Carry each on to a pole or to the frame.",
+        "13, 14</strong> These lines end in white space. Carry each on until it closes",
+        // What is said of crossings is the same of both.
+        "3, 10</strong> Lines cross at these places.",
+    ] {
+        assert_eq!(page.matches(words).count(), 1, "{words}");
+    }
+    assert!(page.contains("Not read with certainty: 8, 9."));
+}
+
+#[test]
 fn the_line_that_the_words_name_has_its_number_on_the_drawing() {
     let mut student = student("Ada");
     assert!(!feedback_page(&student).contains("class=\"named\""));
@@ -216,4 +238,77 @@ fn an_empty_class_is_a_page_too() {
     let page = class_page(&ClassSet { rows: vec![], codeless: vec![], strays: vec![], ..class() });
     assert_well_formed(&page);
     assert!(page.contains("Nobody: every mark") && page.contains("No total is known yet."));
+}
+
+#[test]
+fn a_penalty_and_a_bonus_are_told_as_what_they_are() {
+    use crate::rubric::Kind;
+    let judged = |kind, got, out_of| Judged { kind, marks: got, out_of, ..Judged::default() }.earned();
+    assert_eq!(judged(Kind::Penalty, Some(-2.0), -2.0), "2 taken off");
+    assert_eq!(judged(Kind::Penalty, Some(-0.0), -2.0), "nothing taken off");
+    assert_eq!(judged(Kind::Penalty, None, -2.0), "not judged (up to 2 taken off)");
+    assert_eq!(judged(Kind::Bonus, Some(1.0), 1.0), "1 extra");
+    assert_eq!(judged(Kind::Ordinary, Some(1.5), 2.0), "1.5 of 2");
+    // On the class page: one in three lost what there is, told among what went wrong, though it has no full marks.
+    let mut set = class();
+    let last = set.criteria.len() - 1;
+    (set.criteria[last].kind, set.criteria[last].out_of) = (Kind::Penalty, -2.0);
+    for (n, row) in set.rows.iter_mut().enumerate() {
+        for judged in row.criteria.iter_mut() {
+            (judged.marks, judged.say) = (Some(judged.out_of), "Well done.".into());
+            if judged.column == "ends" {
+                (judged.kind, judged.out_of) = (Kind::Penalty, -2.0);
+                judged.marks = Some(if n % 3 == 0 { -2.0 } else { 0.0 });
+                judged.say = if n % 3 == 0 { "Loose ends.".into() } else { "No loose ends.".into() };
+            }
+        }
+    }
+    let judged = set.rows.iter().filter(|r| !r.criteria.is_empty()).count();
+    let lost = set.rows.iter().enumerate().filter(|(n, r)| n % 3 == 0 && !r.criteria.is_empty()).count();
+    let page = class_page(&set);
+    let words = format!("{} nothing taken off, {lost} the most taken off (up to 2 taken off)", judged - lost);
+    assert!(page.contains(&words), "{words}");
+    assert!(page.contains("\u{201C}Loose ends.\u{201D}") && !page.contains("\u{201C}No loose ends."));
+}
+
+#[test]
+fn praise_is_said_once_and_names_the_panel_where_it_holds_in_one_only() {
+    let one = |column: &str, panel: &str, got: f64, say: &str| Judged {
+        column: format!("{column}.{panel}"),
+        title: format!("Title, panel {panel}"),
+        panel: Some(panel.into()),
+        marks: Some(got),
+        out_of: 2.0,
+        say: say.into(),
+        ..Judged::default()
+    };
+    let criteria = vec![
+        one("meeting", "A", 2.0, "Apart."),
+        one("meeting", "B", 2.0, "Apart."),
+        one("shape", "A", 2.0, "Well bent."),
+        one("shape", "B", 0.0, "Bend them."),
+    ];
+    let student = Student { why: vec![], status: Status::Proposed, criteria, ..student("Ada") };
+    assert_eq!(advice::good(&student), ["Apart.", "Panel A: Well bent."]);
+    assert_eq!(advice::next(&student).unwrap().sentence, "Panel B: Bend them.");
+}
+
+#[test]
+fn lines_are_counted_through_all_panels() {
+    let mut student = student("Ada");
+    let mut second = sheet();
+    second.named_line = Some(3);
+    let before = student.panels[0].record.lines.len();
+    student.panels[0].named_line = Some(3);
+    student.panels.push(second);
+    let page = feedback_page(&student);
+    assert!(page.contains(">line 3</text>") && page.contains(&format!(">line {}</text>", before + 3)));
+}
+
+#[test]
+fn where_no_marks_are_shown_none_are_spoken_of() {
+    let words = Student { words_only: true, ..student("Ada") };
+    let page = feedback_page(&words);
+    assert!(!page.contains(PROPOSAL) && !page.contains("before the marks count"));
+    assert!(page.contains("This feedback is a proposal"));
 }

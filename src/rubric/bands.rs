@@ -2,6 +2,7 @@
 
 use super::parse::{Context, read_if_empty};
 use super::speech::read_words;
+use super::words::Slot;
 use super::{Band, Cap, Condition, Given, Need, Part, Range, check};
 use crate::measure::{ALL, Measure};
 use crate::problem::suggest;
@@ -13,6 +14,13 @@ const MAX_BANDS: usize = 20;
 const MAX_PARTS: usize = 6;
 const MAX_CAPS: usize = 6;
 const LIMITS: [&str; 4] = ["at_least", "at_most", "above", "below"];
+
+/// A criterion's full marks, and where they are written.
+#[derive(Clone, Copy)]
+pub(super) struct Full<'a> {
+    pub marks: f64,
+    pub at: &'a At<'a>,
+}
 
 fn names() -> Vec<&'static str> {
     ALL.iter().map(|m| m.name).collect()
@@ -36,7 +44,7 @@ fn keyed_measure(name: &str, at: &At) -> Option<&'static Measure> {
     measure
 }
 
-pub(super) fn read_needs(at: &At, full: Option<f64>, context: &Context) -> Option<Vec<Need>> {
+pub(super) fn read_needs(at: &At, full: Option<Full>, context: &Context) -> Option<Vec<Need>> {
     let entries = at.entries()?;
     if entries.len() > MAX_NEEDS {
         at.problem(format!("{} needs", entries.len()), format!("give at most {MAX_NEEDS}"));
@@ -46,7 +54,7 @@ pub(super) fn read_needs(at: &At, full: Option<f64>, context: &Context) -> Optio
     needs.into_iter().collect()
 }
 
-fn read_need(name: &str, at: &At, full: Option<f64>, context: &Context) -> Option<Need> {
+fn read_need(name: &str, at: &At, full: Option<Full>, context: &Context) -> Option<Need> {
     let measure = keyed_measure(name, at);
     let mut known = LIMITS.to_vec();
     known.extend(["else_marks", "say"]);
@@ -81,7 +89,7 @@ fn read_conditions(at: &At) -> Option<Vec<Condition>> {
 }
 
 /// A criterion's one part, or those of `lowest_of`.
-pub(super) fn read_parts(keys: &Fields, full: Option<f64>, context: &Context) -> Option<Vec<Part>> {
+pub(super) fn read_parts(keys: &Fields, full: Option<Full>, context: &Context) -> Option<Vec<Part>> {
     let Some(at) = keys.get("lowest_of") else {
         return Some(vec![read_part(keys, full, context)?]);
     };
@@ -101,7 +109,7 @@ pub(super) fn read_parts(keys: &Fields, full: Option<f64>, context: &Context) ->
     parts.into_iter().collect()
 }
 
-fn read_part(keys: &Fields, full: Option<f64>, context: &Context) -> Option<Part> {
+fn read_part(keys: &Fields, full: Option<Full>, context: &Context) -> Option<Part> {
     let bands_at = keys.need("bands", "add bands: the values and what they earn");
     let combined = bands_at.is_some_and(is_combined);
     let measure = match keys.get("measure") {
@@ -145,7 +153,7 @@ fn is_combined(at: &At) -> bool {
 
 fn read_bands(
     at: &At,
-    full: Option<f64>,
+    full: Option<Full>,
     measure: Option<Option<&'static Measure>>,
     context: &Context,
 ) -> Option<Vec<Band>> {
@@ -163,16 +171,22 @@ fn read_bands(
     }
     // A penalty must be able to take its most, any other criterion to give its most.
     if let Some(full) = full
-        && !bands.iter().any(|band| band.given.marks == full)
+        && !bands.iter().any(|band| band.given.marks == full.marks)
     {
-        at.problem(format!("no band gives the full marks, {full}"), "let one band give them");
+        let what = format!("no band gives the full marks, {}", full.marks);
+        if full.at.is_beside(at) {
+            at.problem(what, "let one band give them");
+        } else {
+            full.at
+                .problem(what, "write bands: here too, or leave the marks of the rubric that this extends");
+        }
     }
     Some(bands)
 }
 
 fn read_band(
     at: &At,
-    full: Option<f64>,
+    full: Option<Full>,
     measure: Option<Option<&'static Measure>>,
     context: &Context,
 ) -> Option<Band> {
@@ -223,8 +237,9 @@ fn read_band(
     Some(Band { range, all_of: all_of?, any_of: any_of?, given: given? })
 }
 
-/// `- { while: { meets.count: { above: 0 } }, at_most_marks: 2, say: "..." }`
-pub(super) fn read_caps(at: &At, most: f64, context: &Context) -> Option<Vec<Cap>> {
+/// `- { while: { meets.count: { above: 0 } }, at_most_marks: 2, say: "..." }`; `of_total`: limits on the total, which
+/// have no measure of their own.
+pub(super) fn read_caps(at: &At, most: f64, of_total: bool, context: &Context) -> Option<Vec<Cap>> {
     let items = at.items()?;
     if items.is_empty() || items.len() > MAX_CAPS {
         at.problem(format!("{} caps", items.len()), format!("give 1 to {MAX_CAPS}"));
@@ -238,9 +253,13 @@ pub(super) fn read_caps(at: &At, most: f64, context: &Context) -> Option<Vec<Cap
         let at_most = keys
             .need("at_most_marks", "add at_most_marks: and the most that is then given")
             .and_then(|m| m.number_in(0.0..=most, "marks"));
-        let say = keys
-            .need("say", "add say: and the words to the student")
-            .and_then(|s| read_words(s, &context.speech));
+        let say = keys.need("say", "add say: and the words to the student").and_then(|s| {
+            let words = read_words(s, &context.speech)?;
+            if of_total && words.has(Slot::Value) {
+                s.problem("{value} stands for a criterion's measure: the total has none", "name the measure");
+            }
+            Some(words)
+        });
         Some(Cap { conditions: conditions?, at_most: at_most?, say: say? })
     };
     let caps: Vec<Option<Cap>> = items.iter().map(one).collect();
@@ -272,12 +291,21 @@ fn read_range(keys: &Fields, measure: Option<&'static Measure>) -> Option<Range>
 pub(super) fn read_given(
     keys: &Fields,
     marks_key: &str,
-    full: Option<f64>,
+    full: Option<Full>,
     context: &Context,
 ) -> Option<Given> {
     let marks_at = keys.need(marks_key, &format!("add {marks_key}: and the marks given"));
-    let full = full.unwrap_or(super::parse::MAX_MARKS);
-    let marks = marks_at.and_then(|m| m.number_in(full.min(0.0)..=full.max(0.0), "marks"));
+    let most = full.map_or(super::parse::MAX_MARKS, |f| f.marks);
+    let range = most.min(0.0)..=most.max(0.0);
+    let marks = marks_at.and_then(|m| match full.filter(|f| !f.at.is_beside(m)) {
+        // The one who wrote the full marks did not write these, and cannot mend them.
+        Some(full) => m.number().filter(|marks| range.contains(marks)).or_else(|| {
+            let what = format!("the rubric that this extends gives other marks than {most}");
+            full.at.problem(what, "write bands: here too, or leave the marks as they are there");
+            None
+        }),
+        None => m.number_in(range, "marks"),
+    });
     let say = keys
         .need("say", "add say: and the words to the student")
         .and_then(|at| read_words(at, &context.speech));

@@ -1,5 +1,6 @@
 //! One criterion in one reading of the ink: what decides, and what it earns.
 
+use super::adjust::eased;
 use super::{Band, Cap, Condition, Criterion, Given, Part, SLACK};
 use crate::measure::{Measured, PanelMeasures};
 
@@ -28,6 +29,9 @@ pub(super) struct Outcome {
     pub marks: Option<f64>,
 }
 
+/// Values as they were measured.
+const NO_EASE: f64 = 1.0;
+
 /// A measure's value in a reading (`None`: the likeliest).
 pub(super) fn value(measures: &PanelMeasures, name: &str, world: Option<usize>) -> Option<f64> {
     let Measured { value, worlds, .. } = measures.get(name)?;
@@ -40,7 +44,12 @@ pub(super) fn value(measures: &PanelMeasures, name: &str, world: Option<usize>) 
 impl Condition {
     /// Whether it holds; `None` where its measure is empty.
     pub(super) fn state(&self, measures: &PanelMeasures, world: Option<usize>) -> Option<bool> {
-        value(measures, self.measure.name, world).map(|v| self.range.holds(v))
+        self.eased(measures, world, NO_EASE)
+    }
+
+    fn eased(&self, measures: &PanelMeasures, world: Option<usize>, ease: f64) -> Option<bool> {
+        let v = value(measures, self.measure.name, world)?;
+        Some(self.range.holds(eased(v, self.measure.unit, ease)))
     }
 }
 
@@ -65,30 +74,41 @@ fn any(states: impl Iterator<Item = Option<bool>>) -> Option<bool> {
 impl Cap {
     /// Whether its conditions hold.
     pub(super) fn state(&self, measures: &PanelMeasures, world: Option<usize>) -> Option<bool> {
-        all(self.conditions.iter().map(|c| c.state(measures, world)))
+        self.surely(measures, world, NO_EASE)
+    }
+
+    /// Whether they hold for every value within a factor.
+    fn surely(&self, measures: &PanelMeasures, world: Option<usize>, factor: f64) -> Option<bool> {
+        all(self.conditions.iter().map(|c| c.must_hold(measures, world, factor)))
     }
 }
 
 impl Band {
-    fn state(&self, own: Option<f64>, measures: &PanelMeasures, world: Option<usize>) -> Option<bool> {
+    fn state(
+        &self,
+        own: Option<f64>,
+        measures: &PanelMeasures,
+        world: Option<usize>,
+        ease: f64,
+    ) -> Option<bool> {
         let own = own.map_or(Some(true), |v| Some(self.range.holds(v)));
-        let all_of = all(self.all_of.iter().map(|c| c.state(measures, world)));
+        let all_of = all(self.all_of.iter().map(|c| c.eased(measures, world, ease)));
         let any_of = match self.any_of.as_slice() {
             [] => Some(true),
-            some => any(some.iter().map(|c| c.state(measures, world))),
+            some => any(some.iter().map(|c| c.eased(measures, world, ease))),
         };
         all([own, all_of, any_of].into_iter())
     }
 }
 
 impl Part {
-    fn decide(&self, n: usize, measures: &PanelMeasures, world: Option<usize>) -> Why {
-        let own = self.measure.map(|m| value(measures, m.name, world));
+    fn decide(&self, n: usize, measures: &PanelMeasures, world: Option<usize>, ease: f64) -> Why {
+        let own = self.measure.map(|m| value(measures, m.name, world).map(|v| eased(v, m.unit, ease)));
         if own == Some(None) {
             return Why::Empty(n);
         }
         for (b, band) in self.bands.iter().enumerate() {
-            match band.state(own.flatten(), measures, world) {
+            match band.state(own.flatten(), measures, world, ease) {
                 Some(true) => return Why::Band(n, b),
                 Some(false) => {}
                 None => return Why::Empty(n),
@@ -105,19 +125,40 @@ impl Criterion {
         names.map(|name| measures.get(name).map_or(0, |m| m.worlds.len())).min().unwrap_or(0)
     }
 
-    /// What decides the mark in one reading (`None`: the likeliest), and the mark.
+    /// What decides the mark in one reading (`None`: the likeliest), and the mark: with a tolerance, the best of what
+    /// may decide within it.
     pub(super) fn decide(&self, measures: &PanelMeasures, world: Option<usize>) -> Outcome {
-        let why = self.need(measures, world).unwrap_or_else(|| self.lowest(measures, world));
+        let mut ways = Vec::new();
+        for (n, need) in self.needs.iter().enumerate() {
+            match need.condition.state(measures, world) {
+                None => ways.push(Why::NeedEmpty(n)),
+                Some(false) => ways.push(Why::Need(n)),
+                Some(true) => continue,
+            }
+            if need.condition.may_hold(measures, world, self.tolerance) != Some(true) {
+                return self.outcome(&ways, measures, world);
+            }
+        }
+        ways.push(self.lowest(measures, world));
+        self.outcome(&ways, measures, world)
+    }
+
+    fn outcome(&self, ways: &[Why], measures: &PanelMeasures, world: Option<usize>) -> Outcome {
+        let why = self.kindest(ways.iter().copied());
         let marks = self.given(why).map(|given| given.marks);
         self.capped(why, marks, measures, world)
     }
 
-    fn need(&self, measures: &PanelMeasures, world: Option<usize>) -> Option<Why> {
-        self.needs.iter().enumerate().find_map(|(n, need)| match need.condition.state(measures, world) {
-            None => Some(Why::NeedEmpty(n)),
-            Some(false) => Some(Why::Need(n)),
-            Some(true) => None,
-        })
+    /// Of several ways in which a tolerance lets a mark be decided the first of those with most marks; not to know comes
+    /// before less than full marks.
+    fn kindest(&self, ways: impl Iterator<Item = Why>) -> Why {
+        let most = self.marks.max(0.0);
+        let rank = |why: &Why| match self.given(*why).map(|g| g.marks) {
+            Some(marks) if marks < most => marks,
+            Some(_) => f64::INFINITY,
+            None => most,
+        };
+        ways.reduce(|a, b| if rank(&b) > rank(&a) { b } else { a }).unwrap_or(Why::NoBand(0))
     }
 
     /// The part with the lowest mark; one that cannot be judged counts as lowest, unless another gives the
@@ -129,7 +170,13 @@ impl Criterion {
             Some(marks) => marks,
             None => least - 1.0,
         };
-        let parts = self.parts.iter().enumerate().map(|(n, part)| part.decide(n, measures, world));
+        let parts = self.parts.iter().enumerate().map(|(n, part)| {
+            if self.tolerance <= NO_EASE {
+                return part.decide(n, measures, world, NO_EASE);
+            }
+            let easings = part.easings(measures, world, self.tolerance).into_iter();
+            self.kindest(easings.map(|ease| part.decide(n, measures, world, ease)))
+        });
         parts.reduce(|a, b| if rank(&b) < rank(&a) { b } else { a }).unwrap_or(Why::NoBand(0))
     }
 
@@ -143,7 +190,7 @@ impl Criterion {
         let mut outcome = Outcome { why, cap: None, marks };
         for (n, cap) in self.caps.iter().enumerate() {
             let Some(now) = outcome.marks.filter(|m| *m > cap.at_most + SLACK) else { continue };
-            match cap.state(measures, world) {
+            match cap.surely(measures, world, self.tolerance) {
                 Some(true) => outcome = Outcome { why, cap: Some(n), marks: Some(cap.at_most.min(now)) },
                 Some(false) => {}
                 None => outcome = Outcome { why, cap: Some(n), marks: None },

@@ -9,7 +9,8 @@ use crate::measure::{PanelMeasures, Unit};
 #[derive(Clone, Copy, Debug)]
 pub struct PanelFacts<'a> {
     pub measures: &'a PanelMeasures,
-    /// The line with the greatest median angle to the computed field: its number, and the angle in degrees.
+    /// The line with the greatest median angle to the computed field: its number, counted through all panels of the
+    /// page, and the angle in degrees.
     pub worst_line: Option<(usize, f64)>,
 }
 
@@ -18,7 +19,10 @@ pub struct PanelFacts<'a> {
 pub struct CriterionMark {
     /// The column: the criterion's id, with the panel's where it is judged in each.
     pub column: String,
+    /// With the panel's id where the criterion is judged in each.
     pub title: String,
+    /// That panel.
+    pub panel: Option<String>,
     pub kind: Kind,
     /// Full marks, weighted; of a penalty the most that is taken off, below 0.
     pub out_of: f64,
@@ -40,8 +44,9 @@ impl CriterionMark {
     /// A column that was not judged.
     pub fn unjudged(criterion: &Criterion, column: String, out_of: f64) -> Self {
         Self {
+            title: criterion.title_of(&column),
+            panel: super::panel_of(&column).map(str::to_string),
             column,
-            title: criterion.title.clone(),
             kind: criterion.kind,
             out_of,
             marks: None,
@@ -63,8 +68,19 @@ impl CriterionMark {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Marks {
     pub criteria: Vec<CriterionMark>,
-    /// For each cap on the total: whether it holds in the likeliest reading, then in each reading.
-    pub(super) caps: Vec<(Option<bool>, Vec<Option<bool>>)>,
+    /// For each cap on the total.
+    pub(super) caps: Vec<CapState>,
+}
+
+/// A cap on the total.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct CapState {
+    /// Whether it holds in the likeliest reading.
+    pub likeliest: Option<bool>,
+    /// And in each reading.
+    pub worlds: Vec<Option<bool>>,
+    /// What is said where it bites.
+    pub say: String,
 }
 
 /// A way in which a criterion may come out, and the reading.
@@ -101,7 +117,7 @@ impl Rubric {
             Some(CriterionMark::unjudged(criterion, column, out_of))
         };
         let criteria = self.columns(panels).into_iter().filter_map(one).collect();
-        Marks { criteria, caps: self.caps.iter().map(|_| (None, Vec::new())).collect() }
+        Marks { criteria, caps: vec![CapState::default(); self.caps.len()] }
     }
 
     fn judge(&self, criterion: &Criterion, column: String, panel: Option<&PanelFacts>) -> CriterionMark {
@@ -209,7 +225,7 @@ impl Criterion {
 }
 
 /// Words with the numbers of a reading.
-fn fill(
+pub(super) fn fill(
     words: &Words,
     own: Option<&'static crate::measure::Measure>,
     panel: &PanelFacts,
@@ -283,7 +299,7 @@ mod tests {
         ]);
         let mark = one(&page, "direction");
         assert_eq!((mark.marks, mark.chance, mark.look), (Some(1.0), 1.0, false));
-        assert_eq!(mark.say, "Lines with an arrow the wrong way round: 2. They are ringed.");
+        assert_eq!(mark.say, "Lines with an arrow the wrong way round: 2, ringed on the drawing.");
         assert!(mark.flags.is_empty());
     }
 
@@ -316,7 +332,7 @@ mod tests {
         ]);
         assert_eq!(
             one(&page, "direction").say,
-            "Lines with an arrow the wrong way round: 2. They are ringed."
+            "Lines with an arrow the wrong way round: 2, ringed on the drawing."
         );
     }
 

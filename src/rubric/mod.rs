@@ -71,6 +71,8 @@ pub struct Criterion {
     pub parts: Vec<Part>,
     /// Limits on this criterion's marks.
     pub caps: Vec<Cap>,
+    /// How many times as wide its limits are, 1 or more ([`Rubric::widened`]).
+    pub tolerance: f64,
 }
 
 /// How a criterion's marks count.
@@ -269,21 +271,45 @@ impl Rubric {
         self.criteria.iter().find(|c| c.id == id)
     }
 
-    /// The title of a column's criterion.
+    /// The title of a column: its criterion's, and its panel where the criterion is judged in each.
     pub fn title_of(&self, column: &str) -> String {
-        self.criterion(column).map(|c| c.title.clone()).unwrap_or_default()
+        self.criterion(column).map(|c| c.title_of(column)).unwrap_or_default()
+    }
+
+    /// How a column's marks count.
+    pub fn kind_of(&self, column: &str) -> Option<Kind> {
+        self.criterion(column).map(|c| c.kind)
     }
 
     /// What a whole sheet with these panels is marked out of.
     pub fn out_of(&self, panels: &[&str]) -> f64 {
-        let ordinary = |(column, marks): (String, f64)| {
-            self.criterion(&column).filter(|c| c.kind == Kind::Ordinary).map_or(0.0, |_| marks)
-        };
-        self.total.out_of.unwrap_or_else(|| self.columns(panels).into_iter().map(ordinary).sum())
+        self.total.out_of.unwrap_or_else(|| full_marks(&self.criteria, panels))
     }
 }
 
+/// The sum of the full marks of the ordinary criteria on a sheet with these panels.
+fn full_marks(criteria: &[Criterion], panels: &[&str]) -> f64 {
+    let one = |c: &Criterion| {
+        let marks = |(_, panel): (String, Option<&str>)| c.marks * c.weights.of(panel);
+        c.columns(panels).into_iter().map(marks).sum::<f64>()
+    };
+    // The sum of nothing is -0.
+    criteria.iter().filter(|c| c.kind == Kind::Ordinary).map(one).sum::<f64>() + 0.0
+}
+
+/// The panel that a column is about, where its criterion is judged in each.
+fn panel_of(column: &str) -> Option<&str> {
+    column.split_once('.').map(|(_, panel)| panel)
+}
+
 impl Criterion {
+    fn title_of(&self, column: &str) -> String {
+        match panel_of(column) {
+            Some(panel) => format!("{}, panel {panel}", self.title),
+            None => self.title.clone(),
+        }
+    }
+
     /// The columns and the panel of each.
     fn columns<'a>(&'a self, panels: &[&'a str]) -> Vec<(String, Option<&'a str>)> {
         let each = |p: &'a str| (format!("{}.{p}", self.id), Some(p));

@@ -1,10 +1,10 @@
 //! rubric.yaml to a checked [`Rubric`]: every key read with its place, all problems told at once.
 
-use super::bands::{read_caps, read_given, read_needs, read_parts};
+use super::bands::{Full, read_caps, read_given, read_needs, read_parts};
 use super::speech::{Speech, read_line};
 use super::{Criterion, Grade, Kind, PanelChoice, Rounding, Rubric, TotalRule, Weights, chain};
-use crate::problem::Problem;
 use crate::problem::yaml::{At, Document, Fields};
+use crate::problem::{Problem, one_of};
 use std::path::Path;
 
 /// What is `look` where the rubric does not say.
@@ -90,18 +90,24 @@ impl Rubric {
         let documents = chain::read(document, path)?;
         let context = Context { panels, speech: Speech::new(language) };
         let rubric = read_rubric(&documents, &context);
+        let unspoken = |wanted: &str, known: &[String]| {
+            let fix = match known {
+                [] => "its words are in one language only: leave --language out".to_string(),
+                known => {
+                    format!("choose {}", one_of(&known.iter().map(String::as_str).collect::<Vec<_>>()))
+                }
+            };
+            vec![Problem::of_file(path, format!("has no words in {wanted}"), fix)]
+        };
+        // Else every sentence of the rubric would be a problem of its own.
+        if let Some(wanted) = language.filter(|_| context.speech.is_foreign()) {
+            return Err(unspoken(wanted, &context.speech.offered()));
+        }
         let rubric = Document::finish_all(documents, rubric)?;
         if let Some(wanted) = language
             && !rubric.languages.iter().any(|l| l == wanted)
         {
-            let fix = match rubric.languages.as_slice() {
-                [] => "its words are in one language only: leave --language out".to_string(),
-                known => format!(
-                    "choose {}",
-                    crate::problem::one_of(&known.iter().map(String::as_str).collect::<Vec<_>>())
-                ),
-            };
-            return Err(vec![Problem::of_file(path, format!("has no words in {wanted}"), fix)]);
+            return Err(unspoken(wanted, &rubric.languages));
         }
         Ok(rubric)
     }
@@ -127,11 +133,17 @@ fn read_rubric(documents: &[Document], context: &Context) -> Option<Rubric> {
         items.iter().take(MAX_CRITERIA).map(|fields| read_criterion(fields, context)).collect();
     let criteria = criteria.into_iter().collect::<Option<Vec<_>>>();
     let caps = match keys.get("caps") {
-        Some(at) => read_caps(at, MAX_TOTAL, context),
+        Some(at) => read_caps(at, MAX_TOTAL, true, context),
         None => Some(Vec::new()),
     };
+    if criteria.as_ref().is_some_and(|c| !c.is_empty() && c.iter().all(|c| c.kind != Kind::Ordinary)) {
+        let fix = "add one that is neither bonus nor penalty: the total is out of its marks";
+        at.problem("no criterion gives ordinary marks", fix);
+    }
+    let known = criteria.as_ref().filter(|_| !context.panels.is_empty());
+    let most = known.map(|criteria| super::full_marks(criteria, context.panels));
     let total = match keys.get("total") {
-        Some(at) => read_total(at),
+        Some(at) => read_total(at, most),
         None => Some(TotalRule::default()),
     };
     let grades = match keys.get("grades") {
@@ -175,20 +187,22 @@ fn read_criterion(keys: &Fields, context: &Context) -> Option<Criterion> {
         }
         None => Some(Kind::Ordinary),
     };
-    let marks = keys.need("marks", "add marks: and the full marks").and_then(|at| read_marks(at, kind?));
+    let marks_at = keys.need("marks", "add marks: and the full marks");
+    let marks = marks_at.and_then(|at| read_marks(at, kind?));
+    let full = marks_at.zip(marks).map(|(at, marks)| Full { marks, at });
     let panel = read_panel(keys, context.panels);
     let weights = read_weights(keys, context.panels);
     let needs = match keys.get("needs") {
-        Some(at) => read_needs(at, marks, context),
+        Some(at) => read_needs(at, full, context),
         None => Some(Vec::new()),
     };
-    let parts = read_parts(keys, marks, context);
+    let parts = read_parts(keys, full, context);
     let caps = match keys.get("caps") {
         Some(at) if kind == Some(Kind::Penalty) => {
             at.problem_at_key("a penalty cannot be capped", "remove caps");
             None
         }
-        Some(at) => read_caps(at, marks.unwrap_or(MAX_MARKS), context),
+        Some(at) => read_caps(at, marks.unwrap_or(MAX_MARKS), false, context),
         None => Some(Vec::new()),
     };
     Some(Criterion {
@@ -201,6 +215,7 @@ fn read_criterion(keys: &Fields, context: &Context) -> Option<Criterion> {
         needs: needs?,
         parts: parts?,
         caps: caps?,
+        tolerance: 1.0,
     })
 }
 
@@ -303,8 +318,10 @@ fn read_weights(keys: &Fields, panels: &[&str]) -> Option<Weights> {
     Some(weights)
 }
 
-fn read_total(at: &At) -> Option<TotalRule> {
+/// `most`: what the total is out of where the rubric does not say, if that is known.
+fn read_total(at: &At, most: Option<f64>) -> Option<TotalRule> {
     let keys = at.fields(&["out_of", "round_to", "rounding", "above_full"])?;
+    // The outer `None`: a problem was recorded.
     let positive = |key: &str, most: f64| match keys.get(key) {
         Some(at) => match at.number_in(0.0..=most, "")? {
             0.0 => {
@@ -315,34 +332,37 @@ fn read_total(at: &At) -> Option<TotalRule> {
         },
         None => Some(None),
     };
-    let (out_of, round_to) = (positive("out_of", MAX_TOTAL)?, positive("round_to", MAX_MARKS)?);
+    let (out_of, round_to) = (positive("out_of", MAX_TOTAL), positive("round_to", MAX_MARKS));
+    if let (Some(Some(step)), Some(most)) = (round_to, out_of.and_then(|o| o.or(most)))
+        && let Some(at) = keys.get("round_to").filter(|_| step > most)
+    {
+        let what = format!("steps of {step}, but the total is out of {most}: every total would be the same");
+        at.problem(what, "write a smaller step, as 0.5 or 1");
+    }
     let rounding = match keys.get("rounding") {
-        Some(at) => match at.word(&["nearest", "up", "down"])? {
+        Some(at) => at.word(&["nearest", "up", "down"]).map(|word| match word {
             "up" => Rounding::Up,
             "down" => Rounding::Down,
             _ => Rounding::Nearest,
-        },
-        None => Rounding::Nearest,
+        }),
+        None => Some(Rounding::Nearest),
     };
-    if let (Some(at), None) = (keys.get("rounding"), round_to) {
+    if let (Some(at), None) = (keys.get("rounding"), keys.get("round_to")) {
         at.problem_at_key("rounding without a step", "add round_to:, as 0.5 or 1");
-        return None;
     }
     let above_full = match keys.get("above_full") {
-        Some(at) => at.flag()?,
-        None => false,
+        Some(at) => at.flag(),
+        None => Some(false),
     };
-    Some(TotalRule { out_of, round_to, rounding, above_full })
+    Some(TotalRule { out_of: out_of?, round_to: round_to?, rounding: rounding?, above_full: above_full? })
 }
 
 fn read_grades(at: &At, speech: &Speech) -> Option<Vec<Grade>> {
     let items = at.items()?;
     if items.is_empty() || items.len() > MAX_GRADES {
         at.problem(format!("{} grades", items.len()), format!("give 1 to {MAX_GRADES}"));
-        return None;
     }
-    let mut grades: Vec<Grade> = Vec::new();
-    for item in &items {
+    let one = |item: &At| {
         let keys = item.fields(&["name", "at_least"])?;
         let name = keys
             .need("name", "add name: and what the grade is called")
@@ -350,21 +370,27 @@ fn read_grades(at: &At, speech: &Speech) -> Option<Vec<Grade>> {
         let least = keys
             .need("at_least", "add at_least: and the least per cent of the total")
             .and_then(|l| l.number_in(0.0..=100.0, "per cent"));
-        let grade = Grade { name: name?, at_least_percent: least? };
-        if grades.last().is_some_and(|before| before.at_least_percent <= grade.at_least_percent) {
+        Some(Grade { name: name?, at_least_percent: least? })
+    };
+    let read: Vec<Option<Grade>> = items.iter().take(MAX_GRADES).map(one).collect();
+    for (n, (item, grade)) in items.iter().zip(&read).enumerate() {
+        let Some(grade) = grade else { continue };
+        let before = || read[..n].iter().flatten();
+        if before().last().is_some_and(|b| b.at_least_percent <= grade.at_least_percent) {
             item.problem("no total reaches this grade", "put the highest grade first");
-            return None;
         }
-        grades.push(grade);
+        if before().any(|b| b.name == grade.name) {
+            item.problem(format!("another grade is called {}", grade.name), "give each its own name");
+        }
     }
+    let grades: Vec<Grade> = read.into_iter().collect::<Option<_>>()?;
     if grades.last().is_some_and(|last| last.at_least_percent > 0.0) {
         at.problem("the lowest totals have no grade", "end the grades with one of at_least: 0");
-        return None;
     }
     Some(grades)
 }
 
 /// What an empty measure gives.
-pub(super) fn read_if_empty(at: &At, full: Option<f64>, context: &Context) -> Option<super::Given> {
+pub(super) fn read_if_empty(at: &At, full: Option<Full>, context: &Context) -> Option<super::Given> {
     read_given(&at.fields(&["marks", "say"])?, "marks", full, context)
 }

@@ -43,6 +43,12 @@ impl Speech {
         first.iter().filter(|l| others.iter().all(|g| g.contains(l))).cloned().collect()
     }
 
+    /// Whether there are words in several languages, none of them in the one that is wanted.
+    pub(super) fn is_foreign(&self) -> bool {
+        let groups = self.groups.borrow();
+        self.wanted.as_ref().is_some_and(|w| !groups.is_empty() && groups.iter().all(|g| !g.contains(w)))
+    }
+
     /// The text at a place that holds it in one language or in several; every one is checked.
     fn text(&self, at: &At, check: &dyn Fn(&At) -> Option<String>) -> Option<String> {
         if !at.is_group() {

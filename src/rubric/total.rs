@@ -1,8 +1,8 @@
 //! Marks to a total and a grade, reading by reading.
 
 use super::judge::all;
-use super::mark::{CriterionMark, Marks, PanelFacts};
-use super::{Cap, Kind, Rounding, Rubric, SLACK, Words};
+use super::mark::{CapState, CriterionMark, Marks, PanelFacts, fill};
+use super::{Cap, Kind, Rounding, Rubric, SLACK};
 use crate::measure::WORLDS;
 
 /// A page's total and grade.
@@ -22,20 +22,34 @@ pub struct Total {
 }
 
 impl Rubric {
-    /// Whether each cap on the total holds, in the likeliest reading and in each reading: where the sheet has
-    /// several panels, in any of them.
-    pub(super) fn total_caps(&self, panels: &[PanelFacts]) -> Vec<(Option<bool>, Vec<Option<bool>>)> {
+    /// Each cap on the total: where the sheet has several panels, it holds where it does in any of them, and what is
+    /// said is about the first such panel.
+    pub(super) fn total_caps(&self, panels: &[PanelFacts]) -> Vec<CapState> {
         let any = |cap: &Cap, world: Option<usize>| {
             let none = all(panels.iter().map(|p| cap.state(p.measures, world).map(|s| !s)));
             none.map(|n| !n)
         };
-        let one = |cap: &Cap| (any(cap, None), (0..WORLDS).map(|w| any(cap, Some(w))).collect());
+        let say = |cap: &Cap| {
+            let mut readings = std::iter::once(None).chain((0..WORLDS).map(Some));
+            let holds = |world: Option<usize>| {
+                let panel = panels.iter().find(|p| cap.state(p.measures, world) == Some(true))?;
+                Some(fill(&cap.say, None, panel, world))
+            };
+            readings.find_map(holds).unwrap_or_default()
+        };
+        let one = |cap: &Cap| CapState {
+            likeliest: any(cap, None),
+            worlds: (0..WORLDS).map(|w| any(cap, Some(w))).collect(),
+            say: say(cap),
+        };
         self.caps.iter().map(one).collect()
     }
 
     /// The total of a page's marks, some of which a person may have set.
     pub fn total(&self, marks: &Marks) -> Total {
         let full: f64 = marks.criteria.iter().filter(|m| m.kind == Kind::Ordinary).map(|m| m.out_of).sum();
+        // The sum of nothing is -0.
+        let full = full + 0.0;
         let out_of = self.total.out_of.unwrap_or(full);
         let sum = |of: &dyn Fn(&CriterionMark) -> Option<f64>| -> Option<f64> {
             if marks.criteria.is_empty() { None } else { marks.criteria.iter().map(of).sum() }
@@ -53,7 +67,7 @@ impl Rubric {
                 total.flags.push("total:cap-near-edge".into());
             }
             if bites && now.get(n) == Some(&Some(true)) {
-                total.says.push(cap.say.fill(|_| None));
+                total.says.extend(marks.caps.get(n).map(|c| c.say.clone()));
             }
         }
         total.flags.dedup();
@@ -73,11 +87,8 @@ impl Rubric {
         let mine = grade(value);
         let same = |w: &usize| {
             let raw: Option<f64> = marks.criteria.iter().map(|m| m.in_world(*w)).sum();
-            let caps: Vec<Option<bool>> = marks
-                .caps
-                .iter()
-                .map(|(likeliest, worlds)| worlds.get(*w).copied().unwrap_or(*likeliest))
-                .collect();
+            let caps: Vec<Option<bool>> =
+                marks.caps.iter().map(|cap| cap.worlds.get(*w).copied().unwrap_or(cap.likeliest)).collect();
             raw.and_then(|raw| self.finish(raw, full, &caps)).and_then(grade) == mine
         };
         let count = (0..WORLDS).filter(same).count();
@@ -88,8 +99,8 @@ impl Rubric {
         }
     }
 
-    /// A sum of marks to a total: caps first, then bounds, scale and steps. `None` where a cap that would bite
-    /// may hold or not.
+    /// A sum of marks to a total: caps first, then bounds, scale and steps; no step leads above full marks from below.
+    /// `None` where a cap that would bite may hold or not.
     fn finish(&self, raw: f64, full: f64, caps: &[Option<bool>]) -> Option<f64> {
         let mut sum = raw;
         for (cap, holds) in self.caps.iter().zip(caps) {
@@ -107,14 +118,17 @@ impl Rubric {
             Some(out_of) if full > 0.0 => sum * out_of / full,
             _ => sum,
         };
-        let Some(step) = rule.round_to else { return Some(scaled) };
+        let Some(step) = rule.round_to else { return Some(scaled + 0.0) };
         let steps = scaled / step;
         let steps = match rule.rounding {
             Rounding::Nearest => (steps + 0.5 + SLACK).floor(),
             Rounding::Up => (steps - SLACK).ceil(),
             Rounding::Down => (steps + SLACK).floor(),
         };
-        Some(steps * step)
+        let out_of = rule.out_of.unwrap_or(full);
+        let most = if scaled > out_of { f64::INFINITY } else { out_of };
+        // Rounding up gives -0 of 0.
+        Some((steps * step).min(most) + 0.0)
     }
 }
 
@@ -125,19 +139,12 @@ struct Capped {
 }
 
 impl Capped {
-    fn of((likeliest, worlds): &(Option<bool>, Vec<Option<bool>>), look_below: f64) -> Self {
+    fn of(CapState { likeliest, worlds, .. }: &CapState, look_below: f64) -> Self {
         let count = |state: Option<bool>| worlds.iter().filter(|w| **w == state).count();
         let ways = [*likeliest, Some(false), Some(true), None];
         // Of equals the first: the likeliest reading's.
         let holds = ways.into_iter().rev().max_by_key(|w| count(*w)).flatten();
         let sure = holds.is_some() && count(holds) as f64 >= look_below * worlds.len() as f64;
         Self { holds, sure }
-    }
-}
-
-impl Words {
-    /// Whether the words have no places to fill.
-    pub fn is_plain(&self) -> bool {
-        !self.pattern().contains('{')
     }
 }

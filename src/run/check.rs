@@ -2,7 +2,7 @@
 
 use super::cache::{Outcome, SheetCode};
 use super::class::{Sheet, panel_ids, worksheet};
-use super::judge::{Verdict, marks_of, sheets};
+use super::judge::{Verdict, marks_of};
 use super::pages::{SEVERAL, read_one, seed_of};
 use super::read::Unread;
 use super::{Failure, cache, output};
@@ -78,7 +78,7 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         ideas: super::judge::ideas_of(&sheet.worksheet, &page).into_iter().map(|i| i.idea).collect(),
         language: rubric.language.clone(),
         criteria: if blank { Vec::new() } else { output::judged(&marks, &[]) },
-        panels: sheets(&placed, page.cached.findings.panels, &rubric),
+        panels: output::sheets(&placed, page.cached.findings.panels, &rubric),
         picture: shown.map(|s| {
             let [x0, y0, x1, y1] = s.region;
             report::Picture::from_jpeg(Rect::new(x0, y0, x1, y1), s.jpeg)

@@ -9,7 +9,7 @@ use crate::class::who::Who;
 use crate::print::layout;
 use crate::problem::yaml::Document;
 use crate::problem::{Problem, suggest};
-use crate::rubric::Rubric;
+use crate::rubric::{Kind, Rubric};
 use crate::worksheet::bodies::PanelField;
 use crate::worksheet::{Placement, Worksheet};
 use std::collections::BTreeMap;
@@ -161,6 +161,12 @@ impl Class {
         rubrics.map(|r| r.title_of(column)).find(|t| !t.is_empty()).unwrap_or_default()
     }
 
+    /// How a column's marks count.
+    pub fn kind(&self, column: &str) -> Kind {
+        let rubrics = std::iter::once(&self.rubric).chain(self.plans.iter().map(|p| &p.rubric));
+        rubrics.filter_map(|r| r.kind_of(column)).next().unwrap_or_default()
+    }
+
     /// Whether any student is given a grade.
     pub fn is_graded(&self) -> bool {
         self.plans.iter().any(|p| !p.rubric.grades.is_empty())
@@ -270,7 +276,8 @@ impl Plans<'_> {
     }
 
     fn at(&self, student: &Student, column: &str, what: String, fix: String) -> Problem {
-        let (file, place) = (self.folder.roster(), Some((student.line, 1)));
+        let cell = ["sheet", "rubric", "exempt"].iter().position(|known| *known == column);
+        let (file, place) = (self.folder.roster(), cell.map(|n| student.places[n]));
         Problem { file, place, path: column.to_string(), what, fix }
     }
 }

@@ -2,7 +2,8 @@
 
 use super::cache::Cache;
 use super::class::Class;
-use super::judge::{Verdict, load, sheets};
+use super::judge::{Verdict, load};
+use super::output::sheets;
 use super::pages::Note;
 use crate::ideas;
 use crate::measure::findings::IdeaRecord;

@@ -10,9 +10,8 @@ use crate::class::roster::State;
 use crate::ideas;
 use crate::measure::PanelMeasures;
 use crate::measure::findings::{IdeaRecord, PanelRecord};
-use crate::report;
 use crate::rubric::{CriterionMark, Marks, PanelFacts, Rubric, Total};
-use crate::worksheet::{Panel, Worksheet};
+use crate::worksheet::Worksheet;
 use sha2::{Digest, Sha256};
 
 /// Share of a frame covered by strokes that were read as nothing, above which a person should look: in a frame of A4
@@ -144,11 +143,14 @@ pub fn marks_of(rubric: &Rubric, page: &ReadPage, panels: &[&str]) -> Marks {
     match page.cached.measures() {
         Some(measures) if !is_blank(&measures) => {
             let records = &page.cached.findings.panels;
-            let facts: Vec<PanelFacts> = measures
-                .iter()
-                .zip(records)
-                .map(|(measures, record)| PanelFacts { measures, worst_line: worst_line(record) })
-                .collect();
+            // Lines are counted through all panels, so that a number names one line of the page.
+            let mut before = 0;
+            let mut facts = Vec::new();
+            for (measures, record) in measures.iter().zip(records) {
+                let worst_line = worst_line(record).map(|(number, angle)| (before + number, angle));
+                facts.push(PanelFacts { measures, worst_line });
+                before += record.lines.len();
+            }
             let mut marks = rubric.mark(&facts);
             name_silent_measures(rubric, records, &mut marks);
             marks
@@ -168,22 +170,10 @@ fn name_silent_measures(rubric: &Rubric, records: &[PanelRecord], marks: &mut Ma
     }
 }
 
-/// The number of the line with the greatest median angle to the field, the first of equals, and the angle.
-fn worst_line(record: &PanelRecord) -> Option<(usize, f64)> {
+/// The number within its panel of the line with the greatest median angle to the field, the first of equals, and the angle.
+pub fn worst_line(record: &PanelRecord) -> Option<(usize, f64)> {
     let angles = record.lines.iter().enumerate().filter_map(|(n, l)| Some((n + 1, l.angle_deg.median?)));
     angles.reduce(|a, b| if b.1 > a.1 { b } else { a })
-}
-
-/// A page's panels as the feedback shows them. `rubric`: whose words may name a line.
-pub fn sheets(placed: &[Panel], records: Vec<PanelRecord>, rubric: &Rubric) -> Vec<report::Sheet> {
-    let named = rubric.names_a_line();
-    let one = |(panel, record): (&Panel, PanelRecord)| report::Sheet {
-        frame: panel.frame,
-        made_by: panel.made_by(),
-        named_line: worst_line(&record).filter(|_| named).map(|(number, _)| number),
-        record,
-    };
-    placed.iter().zip(records).map(one).collect()
 }
 
 /// Whether no line was found in any panel. Hard pencil on a pale copy looks so too: never a reason for marks.

@@ -10,9 +10,11 @@ use super::summary::{Counts, Person, Summary};
 use super::{Failure, Options, earlier, exports, output, scans};
 use crate::class::marks::Status;
 use crate::class::{marks, who, whole};
+use crate::print::lettering::Face;
 use crate::problem::Problem;
 use crate::report;
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::path::Path;
 use std::time::Instant;
@@ -49,9 +51,11 @@ pub fn mark(root: &Path, options: &Options) -> Result<Summary, Failure> {
         options,
         earlier,
     };
-    let (verdicts, written) = run.write(verdicts, &pool)?;
+    let (verdicts, written, notes) = run.write(verdicts, &pool)?;
     cache.keep_only(&catalogue.keys);
-    Ok(run.summary(&verdicts, written, files.len(), started))
+    let mut summary = run.summary(&verdicts, written, files.len(), started);
+    summary.notes.extend(notes);
+    Ok(summary)
 }
 
 /// The class's worksheets, each with the cache for its pages.
@@ -93,7 +97,7 @@ impl Run<'_> {
         &self,
         mut verdicts: Vec<Verdict>,
         pool: &rayon::ThreadPool,
-    ) -> Result<(Vec<Verdict>, marks::Written), Failure> {
+    ) -> Result<(Vec<Verdict>, marks::Written, Vec<String>), Failure> {
         let (class, notes) = (self.class, &self.catalogue.notes);
         flag_spots(class, &mut verdicts);
         for folder in [class.folder.findings(), class.folder.feedback()] {
@@ -113,7 +117,8 @@ impl Run<'_> {
         let ready = whole::prepare(&class.folder.class_page(), page.as_bytes());
         batch.add(ready.map_err(Failure::Stopped)?);
         let rows: Vec<marks::Row> = verdicts.iter().map(|v| v.row(class, notes)).collect();
-        for (path, bytes) in exports::files(class, self.options, &set, &rows).map_err(Failure::Stopped)? {
+        let exports = exports::files(class, self.options, &set, &rows).map_err(Failure::Stopped)?;
+        for (path, bytes) in exports.files {
             batch.add(whole::prepare(&path, &bytes).map_err(Failure::Stopped)?);
         }
         let owners = who_rows(self.assignment, notes, &class.who);
@@ -126,7 +131,39 @@ impl Run<'_> {
         let written = marks::write(&class.folder, &marks::text(&columns, &rows, class.is_graded()))
             .map_err(Failure::Stopped)?;
         output::sweep(class, &self.look, &verdicts);
-        Ok((verdicts, written))
+        let mut notes = exports.notes;
+        notes.extend(self.letters_lacking(&verdicts));
+        Ok((verdicts, written, notes))
+    }
+
+    /// That PDFs show boxes for letters that their font lacks, and which.
+    fn letters_lacking(&self, verdicts: &[Verdict]) -> Option<String> {
+        /// Letters that are named.
+        const MOST_NAMED: usize = 12;
+        if !self.options.pdf {
+            return None;
+        }
+        let class = self.class;
+        let marks = verdicts.iter().flat_map(|v| &v.marks).flat_map(|m| [m.title.as_str(), m.say.as_str()]);
+        let words = marks
+            .chain(verdicts.iter().flat_map(|v| v.total.says.iter().map(String::as_str)))
+            .chain(class.roster.students.iter().map(|s| s.name.as_str()))
+            .chain(class.sheets.iter().map(|s| s.worksheet.title.as_str()))
+            .chain([class.rubric.title.as_str()]);
+        let lacking: BTreeSet<char> = words
+            .flat_map(str::chars)
+            .filter(|c| !Face::Regular.covers(c.encode_utf8(&mut [0; 4])))
+            .collect();
+        if lacking.is_empty() {
+            return None;
+        }
+        let named: Vec<String> = lacking.iter().take(MOST_NAMED).map(char::to_string).collect();
+        let more = if lacking.len() > MOST_NAMED { " and others" } else { "" };
+        Some(format!(
+            "the PDFs show boxes in place of letters that their font lacks ({}{more}): give out the HTML pages, which a \
+             browser prints",
+            named.join(" ")
+        ))
     }
 
     fn class_set(&self, verdicts: &[Verdict]) -> report::ClassSet {
@@ -134,6 +171,7 @@ impl Run<'_> {
         let heading = |(column, out_of): &(String, f64)| report::Heading {
             column: column.clone(),
             title: class.title(column),
+            kind: class.kind(column),
             out_of: *out_of,
         };
         let drawings = class_drawings(class, self.cache, notes, verdicts);

@@ -2,15 +2,15 @@
 
 use super::cache::{Cache, ReadPage};
 use super::class::Class;
-use super::judge::{Verdict, load, sheets, source};
+use super::judge::{Verdict, load, source, worst_line};
 use super::pages::Note;
 use crate::class::marks::Status;
 use crate::class::whole;
 use crate::geometry::{Point, Rect};
-use crate::measure::findings::{Findings, IdeaRecord, MarkRecord, SourcePage};
+use crate::measure::findings::{Findings, IdeaRecord, MarkRecord, PanelRecord, SourcePage};
 use crate::problem::Problem;
 use crate::report;
-use crate::rubric::CriterionMark;
+use crate::rubric::{CriterionMark, Rubric};
 use crate::worksheet::Panel;
 use crate::worksheet::answer::field_lines;
 use std::collections::BTreeSet;
@@ -195,15 +195,25 @@ fn report_student(
     }
 }
 
+/// A page's panels as the feedback shows them. `rubric`: whose words may name a line.
+pub fn sheets(placed: &[Panel], records: Vec<PanelRecord>, rubric: &Rubric) -> Vec<report::Sheet> {
+    let named = rubric.names_a_line();
+    let one = |(panel, record): (&Panel, PanelRecord)| report::Sheet {
+        frame: panel.frame,
+        made_by: panel.made_by(),
+        named_line: worst_line(&record).filter(|_| named).map(|(number, _)| number),
+        record,
+    };
+    placed.iter().zip(records).map(one).collect()
+}
+
 /// How this student is marked otherwise than the class, in sentences.
 fn terms(class: &Class, verdict: &Verdict) -> Vec<String> {
     let plan = &class.plans[verdict.student];
     let mut terms = Vec::new();
     if plan.tolerance > 1.0 {
         let wide = plan.rubric.criteria.iter();
-        // The plan's limits are wide already: any that would change again was changed.
-        let titles: Vec<&str> =
-            wide.filter(|c| c.is_widened(plan.tolerance)).map(|c| c.title.as_str()).collect();
+        let titles: Vec<&str> = wide.filter(|c| c.is_widened()).map(|c| c.title.as_str()).collect();
         if !titles.is_empty() {
             terms.push(format!(
                 "Marked with limits {} times as wide: {}.",
@@ -213,7 +223,14 @@ fn terms(class: &Class, verdict: &Verdict) -> Vec<String> {
         }
     }
     if !plan.exempt.is_empty() {
-        terms.push(format!("Not part of this student's marks: {}.", plan.exempt.join(", ")));
+        let titles: Vec<String> = plan.exempt.iter().map(|column| class.title(column)).collect();
+        terms.push(format!("Not part of this student's marks: {}.", titles.join("; ")));
+    }
+    if plan.own_rubric.is_some() {
+        terms.push(format!("Marked by a rubric of this student's own: {}.", plan.rubric.title));
+    }
+    if plan.sheet > 0 {
+        terms.push("Drawn on a worksheet of this student's own.".to_string());
     }
     terms
 }
@@ -261,6 +278,8 @@ pub fn judged(marks: &[CriterionMark], by: &[Option<String>]) -> Vec<report::Jud
     let one = |(n, m): (usize, &CriterionMark)| report::Judged {
         column: m.column.clone(),
         title: m.title.clone(),
+        panel: m.panel.clone(),
+        kind: m.kind,
         marks: m.marks,
         out_of: m.out_of,
         chance: m.chance,

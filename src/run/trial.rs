@@ -153,7 +153,8 @@ impl fmt::Display for Trial {
         let (up, down) = (moved(1.0), moved(-1.0));
         let unknown: Vec<&Move> = self.students.iter().filter(|m| m.change().is_none()).collect();
         let same = self.students.len() - up.len() - down.len() - unknown.len();
-        writeln!(f, "Out of {} now, of {} then.", number(before), number(after))?;
+        let (now, then) = (number(before), number(after));
+        writeln!(f, "Out of {now} now, of {then} then: totals are compared in per cent.")?;
         writeln!(
             f,
             "{} up, {} down, {same} the same, {} without a total in one of the two.",
@@ -168,16 +169,20 @@ impl fmt::Display for Trial {
             writeln!(f, "\n{heading}")?;
             for m in moves {
                 let shown = |v: Option<f64>| v.map_or("-".to_string(), number);
-                let by: Vec<String> =
+                let percent = |v: Option<f64>| v.map_or("-".to_string(), |v| format!("{v:.0} %"));
+                let mut by: Vec<String> =
                     m.by.iter()
                         .map(|d| format!("{} {} to {}", d.column, shown(d.before), shown(d.after)))
                         .collect();
+                if by.is_empty() {
+                    by.push("by the total's rule".to_string());
+                }
                 writeln!(
                     f,
-                    "  {:<12} {:>6} to {:<6} {}",
+                    "  {:<12} {:>5} to {:<5}  {}",
                     m.code,
-                    shown(m.before),
-                    shown(m.after),
+                    percent(m.before_percent),
+                    percent(m.after_percent),
                     by.join(", ")
                 )?;
             }

@@ -113,8 +113,8 @@ fn whose_page_it_is_comes_from_the_code_or_a_person_never_from_a_guess() {
     room.write("who.csv", "file,page,code\n2.png,1,A09\n2.png,x,\n");
     let output = room.mark(&[]);
     assert_eq!(output.status.code(), Some(2));
-    assert!(errors(&output).contains("who.csv:2:1 code: A09 is not on the roster"), "{}", errors(&output));
-    assert!(errors(&output).contains("who.csv:3:1 page: \"x\" is no page"));
+    assert!(errors(&output).contains("who.csv:2:9 code: A09 is not on the roster"), "{}", errors(&output));
+    assert!(errors(&output).contains("who.csv:3:7 page: \"x\" is no page"));
 }
 
 #[test]
@@ -252,9 +252,9 @@ fn a_persons_marks_win_and_settle_a_row() {
     assert_eq!(output.status.code(), Some(2));
     for words in [
         "2:1 code: \"A09\"",
-        "3:1 criterion: no criterion is called \"arows\"; did you mean arrows?",
-        "4:1 marks: \"2\"",
-        "5:1 marks: \"x\"",
+        "3:5 criterion: no criterion is called \"arows\"; did you mean arrows?",
+        "4:12 marks: \"2\"",
+        "5:12 marks: \"x\"",
     ] {
         assert!(told.contains(words), "{words}: {told}");
     }

@@ -50,6 +50,44 @@ fn pdf_spreadsheet_and_package_are_whole_and_the_same_each_time() {
 }
 
 #[test]
+fn exports_of_an_earlier_run_do_not_stay_behind_the_marks() {
+    let room = Classroom::new("unlike-poles", 1);
+    room.scan("1.png", Some("A01"), Drawn::Lines);
+    marked(&room, &["--pdf", "--xlsx", "--oneroster"]);
+    let names = ["class.pdf", "marks.xlsx", "oneroster.zip"];
+    let bytes = || names.map(|n| std::fs::read(room.path(n)).unwrap());
+    let first = bytes();
+    let said = |output: std::process::Output| String::from_utf8(output.stdout).unwrap();
+    assert!(!said(room.mark(&[])).contains("of an earlier run"));
+    room.write("changes.csv", "code,criterion,marks\nA01,arrows,1\n");
+    let summary = said(room.mark(&[]));
+    for (n, name) in names.iter().enumerate() {
+        assert!(summary.contains(&format!("{name} of an earlier run was written again")), "{summary}");
+        assert!(bytes()[n] != first[n], "{name}");
+    }
+    // What somebody changed is not overwritten unasked.
+    room.write("oneroster.zip", "mine");
+    room.write("changes.csv", "code,criterion,marks\nA01,arrows,0.5\n");
+    let summary = said(room.mark(&[]));
+    assert!(
+        summary.contains("oneroster.zip is of an earlier run and was changed since: it is kept."),
+        "{summary}"
+    );
+    assert_eq!(room.read("oneroster.zip"), "mine");
+}
+
+#[test]
+fn letters_that_the_pdfs_cannot_show_are_named() {
+    let room = Classroom::new("unlike-poles", 1);
+    room.write("roster.csv", "code,name\nA01,\u{3042}\u{3044}\n");
+    room.scan("1.png", Some("A01"), Drawn::Lines);
+    let said = |options: &[&str]| String::from_utf8(room.mark(options).stdout).unwrap();
+    let summary = said(&["--pdf"]);
+    assert!(summary.contains("letters that their font lacks (\u{3042} \u{3044})"), "{summary}");
+    assert!(!said(&[]).contains("font lacks"));
+}
+
+#[test]
 fn feedback_shows_the_field_and_marks_as_asked() {
     let room = Classroom::new("unlike-poles", 1);
     room.scan("1.png", Some("A01"), Drawn::Lines);

@@ -47,12 +47,24 @@ fn a_rubric_is_tried_on_what_was_read_and_changes_nothing() {
     room.marked();
     let before = room.read("marks.csv");
     let said = told(&["rubric", other, "--try", dir]);
-    assert!(said.contains("Out of 11 now, of 12 then.") && said.contains("whole 1 to -"), "{said}");
+    assert!(
+        said.contains("Out of 11 now, of 12 then: totals are compared in per cent.")
+            && said.contains("whole 1 to -"),
+        "{said}"
+    );
     let json: serde_json::Value =
         serde_json::from_str(&told(&["rubric", other, "--try", dir, "--json"])).unwrap();
     assert_eq!(json["students"][0]["code"], "A01");
     assert_eq!(json["students"].as_array().unwrap().len(), 1);
     assert_eq!(room.read("marks.csv"), before);
+    assert!(said.contains(" % to "), "{said}");
+    // Where no criterion moves, the rule of the total does.
+    room.write(
+        "total.yaml",
+        "rubric: 1\nextends: rubric.yaml\ntotal: { out_of: 3, round_to: 3, rounding: up }\n",
+    );
+    let rule = told(&["rubric", room.path("total.yaml").to_str().unwrap(), "--try", dir]);
+    assert!(rule.contains("to 100 %  by the total's rule"), "{rule}");
     let same = told(&["rubric", room.path("rubric.yaml").to_str().unwrap(), "--try", dir]);
     assert!(same.contains("0 up, 0 down, 1 the same"), "{same}");
 }
@@ -74,31 +86,34 @@ fn a_student_may_have_a_rubric_exemptions_and_a_tolerance_and_it_is_written_down
     assert_eq!((own["out_of"].as_str(), own["arrows"].as_str(), own["whole"].as_str()), ("10", "", ""));
     assert_eq!(own["plenty"], "1");
     assert!(!own["total"].is_empty());
+    assert!(room.read("feedback/A02.html").contains("Marked by a rubric of this student's own: Own."));
     for flag in ["whole:exempt", "own-rubric-own"] {
         assert!(own["flags"].split(' ').any(|f| f == flag), "{}", own["flags"]);
     }
     assert!(wide["flags"].split(' ').any(|f| f == "tolerance-1.5"));
     assert!(room.read("feedback/A03.html").contains("Marked with limits 1.5 times as wide:"));
-    assert!(room.read("feedback/A02.html").contains("Not part of this student's marks: whole."));
+    assert!(
+        room.read("feedback/A02.html").contains("Not part of this student's marks: The field is all round.")
+    );
     room.write("roster.csv", "code,name,rubric,exempt,tolerance,sheet\nA01,,nowhere.yaml,,,\nA02,,,whol,,\nA03,,,,9,\nA04,,,,,../x.yaml\n");
     let output = room.mark(&[]);
     assert_eq!(output.status.code(), Some(2));
     assert!(
-        errors(&output).contains("roster.csv:4:1 tolerance: \"9\" is no tolerance; write 1 to 3"),
+        errors(&output).contains("roster.csv:4:8 tolerance: \"9\" is no tolerance; write 1 to 3"),
         "{}",
         errors(&output)
     );
-    assert!(errors(&output).contains("roster.csv:5:1 sheet: \"../x.yaml\" is no file of the class folder"));
+    assert!(errors(&output).contains("roster.csv:5:9 sheet: \"../x.yaml\" is no file of the class folder"));
     room.write("roster.csv", "code,name,rubric,exempt\nA01,,nowhere.yaml,\nA02,,,whol\n");
     let output = room.mark(&[]);
     assert!(
-        errors(&output).contains("roster.csv:2:1 rubric: there is no file nowhere.yaml"),
+        errors(&output).contains("roster.csv:2:6 rubric: there is no file nowhere.yaml"),
         "{}",
         errors(&output)
     );
     assert!(
         errors(&output)
-            .contains("roster.csv:3:1 exempt: no criterion is called \"whol\"; did you mean whole?")
+            .contains("roster.csv:3:7 exempt: no criterion is called \"whol\"; did you mean whole?")
     );
 }
 
@@ -152,7 +167,11 @@ criteria:
     assert_eq!(room.mark(&["--language", "de"]).status.code(), Some(0));
     assert!(room.read("feedback/A01.html").contains("<p lang=\"de\">Sch\u{f6}n.</p>"));
     let output = room.mark(&["--language", "fr"]);
-    assert!(output.status.code() == Some(2) && errors(&output).contains("fr"), "{}", errors(&output));
+    let told = errors(&output);
+    assert!(
+        output.status.code() == Some(2) && told.contains("has no words in fr; choose en or de"),
+        "{told}"
+    );
 }
 
 /// Lines of a flat cut run close where the field is nearly nothing, beside a neutral point: no rubric of a sheet with like

@@ -358,7 +358,7 @@ fn every_slip_in_a_roster_is_told_with_its_line() {
     assert!(problems[2].starts_with("roster.csv:5:1 code: \"NUL\" is a name that Windows keeps"));
     assert!(
         problems[3]
-            .starts_with("roster.csv:6:1 state: \"away\" is no state; write present, absent or excused")
+            .starts_with("roster.csv:6:8 state: \"away\" is no state; write present, absent or excused")
     );
     assert!(roster("code,nmae\nA01,Ada\n")[0].contains("unknown column \"nmae\"; did you mean name?"));
     assert!(roster("code,name\nA01,Lovelace, Ada\n")[0].contains("3 cells under 2 columns; put a cell"));

@@ -188,6 +188,11 @@ impl<'a> At<'a> {
         found
     }
 
+    /// Whether both values stand in one file.
+    pub fn is_beside(&self, other: &At<'_>) -> bool {
+        std::ptr::eq(self.document, other.document)
+    }
+
     /// Whether nothing is written here.
     pub fn is_null(&self) -> bool {
         *self.node == Node::Null

@@ -5,8 +5,9 @@ use super::drawing::{density, examples};
 use super::paper::{Item, Paper, WORDS_EM_MM};
 use crate::geometry::{Point, Rect};
 use crate::print::lettering::Face;
-use crate::report::class_page::{median, shares};
-use crate::report::{ClassSet, PROPOSAL, Row, Sheet, Status, marks, plots, words};
+use crate::report::class_page::{median, shares, told};
+use crate::report::{ClassSet, PROPOSAL, Row, Status, marks, plots, words};
+use crate::rubric::Kind;
 
 /// The class on paper.
 ///
@@ -44,25 +45,38 @@ pub fn class_pdf(set: &ClassSet) -> Result<Vec<u8>, PdfError> {
         let criteria: Vec<&str> = criteria.collect();
         paper.paragraph(&format!("{} {}: {} {}", row.code, row.name, why.join(" "), criteria.join("; ")));
     }
+    let spots: Vec<&str> = set.rows.iter().filter(|r| r.spot).map(|r| r.code.as_str()).collect();
+    if !spots.is_empty() {
+        paper.paragraph(&format!(
+            "Spot checks: look at these although the machine is sure of them: {}.",
+            spots.join(", ")
+        ));
+    }
     if !totals.is_empty() {
         paper.heading("Totals");
-        for (low, high, count) in plots::bars(&totals, set.out_of).into_iter().filter(|b| b.2 > 0) {
+        let bars = plots::bars(&totals, set.out_of).into_iter().filter(|b| b.count > 0);
+        for plots::Bar { low, high, count } in bars {
             let span = if low == high { marks(low) } else { format!("{} to {}", marks(low), marks(high)) };
             bar(&mut paper, &span, count as f64 / totals.len() as f64, &count.to_string());
         }
     }
-    paper.heading("Criterion by criterion: share of the marks won");
+    paper.heading("Criterion by criterion: share of the marks won, or taken off");
     for (i, heading) in set.criteria.iter().enumerate() {
         let got: Vec<f64> = set.rows.iter().filter_map(|r| r.of(heading)?.marks).collect();
-        if heading.out_of > 0.0 && !got.is_empty() {
+        if heading.out_of != 0.0 && !got.is_empty() {
             let share = got.iter().sum::<f64>() / (heading.out_of * got.len() as f64);
-            bar(
-                &mut paper,
-                &heading.title,
-                share,
-                &format!("{:.0} %: {}", 100.0 * share, shares(set, i).words()),
-            );
+            let off = if heading.kind == Kind::Penalty { " off" } else { "" };
+            let told = format!("{:.0} %{off}: {}", 100.0 * share, shares(set, i).words());
+            bar(&mut paper, &heading.title, share, &told);
         }
+    }
+    let told = told(set);
+    if !told.is_empty() {
+        paper.heading("What the class got wrong most");
+    }
+    for (heading, say, count) in told {
+        let s = if count == 1 { "" } else { "s" };
+        paper.paragraph(&format!("{count} student{s}, {}: \u{201C}{say}\u{201D}", heading.title));
     }
     ideas(&mut paper, set);
     if let Some(picture) = &set.density {
@@ -91,9 +105,7 @@ fn ideas(paper: &mut Paper, set: &ClassSet) {
         let s = if idea.count == 1 { "" } else { "s" };
         paper.words(Face::Bold, WORDS_EM_MM, 0.0, &format!("{}: {} student{s}", idea.title, idea.count));
         paper.paragraph(&format!("To try: {}", idea.teacher));
-        let drawings: Vec<(&[Sheet], &str)> =
-            idea.examples.iter().map(|e| (e.panels.as_slice(), e.code.as_str())).collect();
-        examples(paper, &drawings);
+        examples(paper, &idea.examples);
     }
 }
 

@@ -7,7 +7,7 @@ use crate::print::lettering::Face;
 use crate::report::notes::{Kind, Note, named_lines};
 use crate::report::overlay::number_places;
 use crate::report::picture::Picture;
-use crate::report::{Sheet, ShowField, Student};
+use crate::report::{Example, ShowField, Student};
 
 /// Highest that a drawing stands on the page, mm.
 const MOST_HIGH_MM: f64 = 150.0;
@@ -92,20 +92,21 @@ pub(super) fn density(paper: &mut Paper, png: &[u8], region: Rect, field: &[Vec<
     }
 }
 
-/// A few panels' lines side by side, each with a word below.
-pub(super) fn examples(paper: &mut Paper, drawings: &[(&[Sheet], &str)]) {
+/// A few students' lines side by side, the places that are meant ringed, each with its code below.
+pub(super) fn examples(paper: &mut Paper, drawings: &[Example]) {
+    const RING_MM: f64 = 6.0;
     const APART_MM: f64 = 4.0;
     const WORD_MM: f64 = 5.0;
     let width = (paper.width() - 2.0 * APART_MM) / 3.0;
     let regions: Vec<Option<Rect>> =
-        drawings.iter().map(|(panels, _)| Picture::region_of(panels.iter().map(|p| p.frame))).collect();
+        drawings.iter().map(|e| Picture::region_of(e.panels.iter().map(|p| p.frame))).collect();
     let height = regions.iter().flatten().map(|r| r.height() * width / r.width()).fold(0.0, f64::max);
     let corner = paper.room(height + WORD_MM + 2.0);
-    for (n, ((panels, word), region)) in drawings.iter().zip(regions).enumerate() {
+    for (n, (example, region)) in drawings.iter().zip(regions).enumerate() {
         let Some(region) = region else { continue };
         let to = Point::new(corner.x + n as f64 * (width + APART_MM), corner.y);
         let frame = Frame { from: Point::new(region.x0, region.y0), to, scale: width / region.width() };
-        for panel in *panels {
+        for panel in &example.panels {
             let (a, b) = (panel.frame.origin(), Point::new(panel.frame.x1, panel.frame.y1));
             outline(paper, Rect::from_points(frame.at(a), frame.at(b)));
             for line in panel.record.lines.iter().filter(|l| l.sure >= THERE) {
@@ -113,12 +114,16 @@ pub(super) fn examples(paper: &mut Paper, drawings: &[(&[Sheet], &str)]) {
                 stroke(paper, points, 0.2, None, 0.9);
             }
         }
+        for at in &example.at {
+            let ring = circle(Point::new(at[0], at[1]), RING_MM).into_iter().map(|p| frame.at(p)).collect();
+            paper.put(Item::Line { points: ring, width_mm: 0.35, dash_mm: None, grey: 1.0, closed: true });
+        }
         let at = Point::new(to.x, corner.y + height + WORD_MM);
         paper.put(Item::Text {
             at,
             face: Face::Regular,
             em_mm: super::paper::WORDS_EM_MM,
-            text: (*word).to_string(),
+            text: example.code.clone(),
         });
     }
 }
@@ -133,23 +138,24 @@ fn stroke(paper: &mut Paper, points: Vec<Point>, width_mm: f64, dash_mm: Option<
     paper.put(Item::Line { points, width_mm, dash_mm, grey, closed: false });
 }
 
+fn circle(at: Point, radius: f64) -> Vec<Point> {
+    let step = |i: usize| {
+        let t = std::f64::consts::TAU * i as f64 / CIRCLE_STEPS as f64;
+        Point::new(at.x + radius * t.cos(), at.y + radius * t.sin())
+    };
+    (0..CIRCLE_STEPS).map(step).collect()
+}
+
 /// The shape of a kind of place, as on the screen, on a white rim.
 fn mark(paper: &mut Paper, frame: &Frame, kind: Kind, at: Point) {
-    let circle = |r: f64| {
-        let step = |i: usize| {
-            let t = std::f64::consts::TAU * i as f64 / CIRCLE_STEPS as f64;
-            Point::new(at.x + r * t.cos(), at.y + r * t.sin())
-        };
-        (0..CIRCLE_STEPS).map(step).collect::<Vec<_>>()
-    };
     let corners =
         |list: &[(f64, f64)]| list.iter().map(|(x, y)| Point::new(at.x + x, at.y + y)).collect::<Vec<_>>();
     let triangle =
         |s: f64, tip: f64, base: f64| corners(&[(s * tip, 0.0), (s * base, -2.0), (s * base, 2.0)]);
     let shapes: Vec<Vec<Point>> = match kind {
-        Kind::WrongArrow => vec![circle(4.0)],
-        Kind::Cross | Kind::Touch => vec![circle(4.0), circle(2.6)],
-        Kind::LikePoles => vec![circle(1.4)],
+        Kind::WrongArrow => vec![circle(at, 4.0)],
+        Kind::Cross | Kind::Touch => vec![circle(at, 4.0), circle(at, 2.6)],
+        Kind::LikePoles => vec![circle(at, 1.4)],
         Kind::OpenEnd => vec![corners(&[(-3.0, -3.0), (3.0, -3.0), (3.0, 3.0), (-3.0, 3.0)])],
         Kind::TooClose => vec![triangle(1.0, 1.0, 4.2), triangle(-1.0, 1.0, 4.2)],
         Kind::TooWide => vec![triangle(1.0, 4.2, 1.0), triangle(-1.0, 4.2, 1.0)],

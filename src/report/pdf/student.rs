@@ -4,8 +4,8 @@ use super::PdfError;
 use super::drawing::drawing;
 use super::paper::{HEADING_EM_MM, Paper, WORDS_EM_MM};
 use crate::print::lettering::Face;
-use crate::report::notes::{self, Kind, Note};
-use crate::report::{PROPOSAL, Status, Student, advice, marks};
+use crate::report::notes::{self, Group};
+use crate::report::{Status, Student, advice, marks, proposal};
 
 /// A student's feedback, an even number of pages.
 ///
@@ -19,14 +19,18 @@ pub fn feedback_pdf(student: &Student) -> Result<Vec<u8>, PdfError> {
         format!("{} ({})", student.name, student.code)
     };
     paper.title(&student.worksheet);
-    paper.paragraph(&format!("Feedback for {who}. {PROPOSAL}"));
+    paper.paragraph(&format!("Feedback for {who}. {}", proposal(student.words_only)));
     if matches!(student.status, Status::Look | Status::Unreadable) {
         paper.gap(1.0);
         paper.words(
             Face::Bold,
             WORDS_EM_MM,
             0.0,
-            "A person should look at this sheet before the marks count.",
+            if student.words_only {
+                "A person should look at this sheet before what is said here counts."
+            } else {
+                "A person should look at this sheet before the marks count."
+            },
         );
         student.why.iter().for_each(|why| paper.paragraph(why));
     }
@@ -52,17 +56,9 @@ pub fn feedback_pdf(student: &Student) -> Result<Vec<u8>, PdfError> {
     if !student.panels.is_empty() {
         paper.heading("Your drawing");
         drawing(&mut paper, student, &notes);
-        let made_by = notes::made_by(&student.panels);
-        for kind in Kind::ALL {
-            let these: Vec<&Note> = notes.iter().filter(|n| n.kind == kind).collect();
-            if !these.is_empty() {
-                let numbers: Vec<String> = these.iter().map(|n| n.number.to_string()).collect();
-                paper.paragraph(&format!(
-                    "{}: {}",
-                    numbers.join(", "),
-                    kind.sentence(these.len() > 1, made_by)
-                ));
-            }
+        for group in notes::groups(&notes) {
+            let doubt = group.doubt().map(|d| format!(" {d}")).unwrap_or_default();
+            paper.paragraph(&format!("{}: {}{doubt}", Group::listed(&group.numbers), group.sentence));
         }
     }
     criteria(&mut paper, student);
@@ -78,12 +74,14 @@ fn criteria(paper: &mut Paper, student: &Student) {
     student.terms.iter().for_each(|sentence| paper.paragraph(sentence));
     for judged in &student.criteria {
         paper.gap(1.2);
-        let got = match judged.marks {
-            _ if student.words_only => String::new(),
-            Some(got) => format!(": {} of {}", marks(got), marks(judged.out_of)),
-            None => format!(": not judged (of {})", marks(judged.out_of)),
-        };
-        paper.words(Face::Bold, WORDS_EM_MM, 0.0, &format!("{}{got}", judged.title));
+        let got = if student.words_only { String::new() } else { format!(": {}", judged.earned()) };
+        let heading = format!("{}{got}", judged.title);
+        // A heading does not part from its sentence at the end of a page.
+        paper.keep(
+            paper.height(Face::Bold, WORDS_EM_MM, 0.0, &heading)
+                + paper.height(Face::Regular, WORDS_EM_MM, 0.0, &judged.say),
+        );
+        paper.words(Face::Bold, WORDS_EM_MM, 0.0, &heading);
         if !judged.say.is_empty() {
             paper.paragraph(&judged.say);
         }

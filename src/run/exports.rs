@@ -34,7 +34,7 @@ pub fn files(
         let sheet = &class.sheet().worksheet;
         exports::oneroster((&sheet.id, &sheet.title), class.out_of, &set.criteria, rows)
     };
-    let kinds: [(&str, &str, bool, &dyn Fn() -> Result<Vec<u8>, String>); 3] = [
+    let kinds: [(&str, &str, bool, Make); 3] = [
         ("class.pdf", "--pdf", options.pdf, &pdf),
         ("marks.xlsx", "--xlsx", options.xlsx, &xlsx),
         ("oneroster.zip", "--oneroster", options.oneroster, &oneroster),
@@ -68,6 +68,9 @@ pub fn files(
     }
     Ok(exports)
 }
+
+/// Puts a file together.
+type Make<'a> = &'a dyn Fn() -> Result<Vec<u8>, String>;
 
 /// A file of an earlier run beside what this run would write.
 enum Unasked {

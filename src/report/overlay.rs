@@ -50,7 +50,7 @@ pub(super) fn overlay(
     let region = picture.map(|p| p.region).or_else(|| Picture::region_of(panels.iter().map(|p| p.frame)))?;
     let numbers = number_places(notes, region);
     let lines: usize = panels.iter().map(|p| there(p).count()).sum();
-    let description = describe(lines, notes);
+    let description = describe(lines, notes, panels);
     let box_mm = format!("{:.2} {:.2} {:.2} {:.2}", region.x0, region.y0, region.width(), region.height());
     Some(html! {
         svg xmlns="http://www.w3.org/2000/svg" viewBox=(box_mm) role="img" aria-labelledby="pic-title pic-desc" {
@@ -109,16 +109,44 @@ fn there(panel: &Sheet) -> impl Iterator<Item = &LineRecord> {
     panel.record.lines.iter().filter(|line| line.sure >= THERE)
 }
 
-fn describe(lines: usize, notes: &[Note]) -> String {
+/// What is marked, and where, in words: for who does not see the drawing.
+fn describe(lines: usize, notes: &[Note], panels: &[Sheet]) -> String {
     let mut out = format!("{lines} lines were found.");
     for kind in Kind::ALL {
-        let places: Vec<String> =
-            notes.iter().filter(|n| n.kind == kind).map(|n| n.number.to_string()).collect();
+        let mut places: Vec<(String, Vec<String>)> = Vec::new();
+        for note in notes.iter().filter(|n| n.kind == kind) {
+            let place = whereabouts(note.at, panels);
+            match places.iter_mut().find(|(known, _)| *known == place) {
+                Some((_, numbers)) => numbers.push(note.number.to_string()),
+                None => places.push((place, vec![note.number.to_string()])),
+            }
+        }
         if !places.is_empty() {
-            let _ = write!(out, " Marked {}: {}.", places.join(", "), kind.name());
+            let places: Vec<String> =
+                places.iter().map(|(place, numbers)| format!("{place} ({})", numbers.join(", "))).collect();
+            let _ = write!(out, " Marked: {}, {}.", kind.name(), places.join("; "));
         }
     }
     out
+}
+
+/// Which third of its panel's frame a place lies in, across and down; and of which panel, where there are several.
+fn whereabouts(at: Point, panels: &[Sheet]) -> String {
+    let off = |p: &Sheet| {
+        let (x, y) = (at.x.clamp(p.frame.x0, p.frame.x1), at.y.clamp(p.frame.y0, p.frame.y1));
+        (at - Point::new(x, y)).hypot()
+    };
+    let Some(panel) = panels.iter().min_by(|a, b| off(a).total_cmp(&off(b))) else { return String::new() };
+    let third = |v: f64, from: f64, length: f64| (3.0 * (v - from) / length).clamp(0.0, 2.9) as usize;
+    let across = third(at.x, panel.frame.x0, panel.frame.width());
+    let down = third(at.y, panel.frame.y0, panel.frame.height());
+    let place = match (down, across) {
+        (1, 1) => "in the middle".to_string(),
+        (1, _) => format!("at the {}", ["left", "", "right"][across]),
+        (_, 1) => format!("at the {}", ["top", "", "bottom"][down]),
+        _ => format!("at the {} {}", ["top", "", "bottom"][down], ["left", "", "right"][across]),
+    };
+    if panels.len() > 1 { format!("{place} of panel {}", panel.record.id) } else { place }
 }
 
 /// The shape that marks a place.
@@ -233,5 +261,33 @@ pub(super) fn list(notes: &[Note]) -> Markup {
                 }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::made::sheet;
+
+    #[test]
+    fn the_description_says_where_in_words() {
+        let one = sheet();
+        let f = one.frame;
+        let at = |x: f64, y: f64| Point::new(f.x0 + x * f.width(), f.y0 + y * f.height());
+        assert_eq!(whereabouts(at(0.1, 0.1), std::slice::from_ref(&one)), "at the top left");
+        assert_eq!(whereabouts(at(0.5, 0.5), std::slice::from_ref(&one)), "in the middle");
+        assert_eq!(whereabouts(at(1.2, 0.5), std::slice::from_ref(&one)), "at the right");
+        assert_eq!(whereabouts(at(0.5, 0.9), std::slice::from_ref(&one)), "at the bottom");
+        let mut other = sheet();
+        other.record.id = "B".into();
+        other.frame = other.frame + Vec2::new(0.0, 2.0 * f.height());
+        assert_eq!(whereabouts(at(0.1, 2.5), &[one.clone(), other]), "at the left of panel B");
+        let note =
+            |number, at| Note { number, kind: Kind::OpenEnd, at, made_by: one.made_by, doubtful: false };
+        let notes = [note(1, at(0.1, 0.1)), note(2, at(0.5, 0.5)), note(3, at(0.2, 0.2))];
+        assert_eq!(
+            describe(4, &notes, std::slice::from_ref(&one)),
+            "4 lines were found. Marked: line ends in white space, at the top left (1, 3); in the middle (2)."
+        );
     }
 }

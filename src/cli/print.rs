@@ -114,13 +114,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
 /// A worksheet, and the rubric that it is marked by.
 type Lesson = (Worksheet, Rubric);
 
-/// Each worksheet of the class with its rubric, the class's own first, and what is to be told. Without a roster that can be
-/// read there is the class's own alone.
+/// Each worksheet of the class with its rubric, the class's own first, and what is to be told. Before there are students in the
+/// roster there is the class's own alone; a roster with a slip in it is refused, as everywhere.
 fn taught(folder: &Folder) -> Result<(Vec<Lesson>, Vec<String>), Failure> {
-    if Roster::load(&folder.roster()).is_err() {
+    let rows = std::fs::read(folder.roster()).unwrap_or_default();
+    let blank = |line: &&[u8]| line.iter().all(u8::is_ascii_whitespace);
+    if rows.split(|b| *b == b'\n').filter(|line| !blank(line)).count() < 2 {
         let worksheet = class::worksheet(folder)?;
         let rubric = Rubric::load(&folder.rubric(), &class::panel_ids(&worksheet), None)?;
-        let note = "roster.csv has no students that can be read: worksheets of their own have no page here";
+        let note = "roster.csv has no students yet: worksheets of their own have no page here";
         return Ok((vec![(worksheet, rubric)], vec![note.into()]));
     }
     let class = class::Class::load(folder.root(), None)?;
@@ -151,6 +153,8 @@ fn for_teacher(arguments: &Arguments, folder: &Folder) -> Result<Done, Failure> 
     }
     if arguments.json {
         tell_json(&serde_json::json!({ "file": out, "sheets": 0, "notes": notes }))?;
+    } else {
+        notes.iter().try_for_each(|note| tell(&format!("Note: {note}\n")))?;
     }
     Ok(Done::Fine)
 }

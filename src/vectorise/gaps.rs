@@ -97,7 +97,7 @@ pub fn over_gaps(
     pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
     for (cost, white, a, b) in pairs {
         let free = links.at(a).is_none() && links.at(b).is_none() && !closes_ring(links, a, b);
-        if free && !(white > HALVES_WHITE_MM && are_halves(graph, links, a, b)) {
+        if free && !(white > HALVES_WHITE_MM && are_halves(graph, links, a, b, &near_print)) {
             links.set(a, b, cost, white);
         }
     }
@@ -110,12 +110,16 @@ fn hugs_print(edge: &Edge, near_print: &impl Fn(Point) -> bool) -> bool {
 
 /// Whether the strokes that end in `a` and `b` face each other at their other ends as well: then they are two halves of a
 /// loop, each drawn by itself, and no line with two pen lifts.
-fn are_halves(graph: &Graph, links: &Links, a: End, b: End) -> bool {
+fn are_halves(graph: &Graph, links: &Links, a: End, b: End, near_print: &impl Fn(Point) -> bool) -> bool {
     let far = |end| links.onward(end).last().unwrap_or(end);
     let (p, q) = (far(a), far(b));
     let (tp, tq) = (tip(graph, p), tip(graph, q));
     let gap = tq.at - tp.at;
     let faces = |t: &Tip, gap: Vec2| gap.hypot() < NEAR_MM || t.way.dot(gap) > 0.5 * gap.hypot();
+    // A line from face to face of a thin magnet faces itself over the magnet.
+    if gap.hypot() > NEAR_MM && near_print(tp.at) && near_print(tq.at) {
+        return false;
+    }
     gap.hypot() < HALVES_FACE_MM && tp.way.dot(tq.way) < -0.5 && faces(&tp, gap) && faces(&tq, -gap)
 }
 

@@ -124,6 +124,18 @@ fn a_pen_lift_is_bridged_and_two_halves_of_a_loop_are_not() {
     assert_lengths(&halves, &[60.7, 60.7]);
 }
 
+/// From face to face of a disc 7 mm thick, with one lift of the pen.
+#[test]
+fn a_lifted_line_round_a_thin_magnet_stays_one() {
+    let face = |y: f64| way(&[(12.0, y), (30.0, y)]);
+    let line = [arc((40.0, 30.0), 20.0, 170.0, 92.0), arc((40.0, 30.0), 20.0, 87.0, -170.0)];
+    // Nothing printed at its ends: two halves of a loop.
+    assert_eq!(lengths(&read(&line)).len(), 2);
+    // The ends stand on the two faces.
+    let drawing = read_on(&[face(26.7), face(33.3)], &line);
+    assert_eq!(lengths(&drawing).len(), 1, "{:?}", lengths(&drawing));
+}
+
 /// A level line at 30 mm and one 6 mm above it that comes down in the middle by so much, over about 20 mm to either side: their
 /// middles' distances from 30 at both ends of what was traced of each, and the meetings.
 fn beside_a_bump(by_mm: f64) -> (Vec<[f64; 2]>, Vec<MeetKind>) {

@@ -104,7 +104,13 @@ fn the_page_needs_no_roster() {
         let made = run(&["print", room.dir.to_str().unwrap(), "--teacher"]);
         assert_eq!(made.status.code(), Some(0), "{}", errors(&made));
         assert!(std::fs::read(room.path("teacher.pdf")).unwrap() == page);
+        assert!(String::from_utf8_lossy(&made.stdout).contains("Note: roster.csv has no students yet"));
     }
+    // A slip in it is told, as by every other command.
+    room.write("roster.csv", "code,nme\nA01,\n");
+    let made = run(&["print", room.dir.to_str().unwrap(), "--teacher"]);
+    assert_eq!(made.status.code(), Some(2));
+    assert!(errors(&made).contains("roster.csv:1:6") && errors(&made).contains("nme"), "{}", errors(&made));
 }
 
 /// The Earth alone has no neutral point: to ask for one would be a mark for nothing. Nor have wires poles.

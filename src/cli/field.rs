@@ -180,8 +180,8 @@ fn numbers(worksheet: &Worksheet, fields: &[PanelField], lines: &[Vec<FieldLine>
         serde_json::json!({
             "id": panel.id,
             "lines": lines.iter().map(line).collect::<Vec<_>>(),
-            "neutral_mm": field.neutral_points().iter().map(pair).collect::<Vec<_>>(),
-            "separatrices": field.separatrices().iter().map(separatrix).collect::<Vec<_>>(),
+            "neutral_mm": field.all_neutral_points().iter().map(pair).collect::<Vec<_>>(),
+            "separatrices": field.separatrices(field.all_neutral_points()).iter().map(separatrix).collect::<Vec<_>>(),
             "density": density::against_strength(field, lines).map(density),
         })
     });

@@ -8,10 +8,14 @@
 //!
 //! On the face itself the normal component jumps; the answer there is that of the side to which u = 0 rounds.
 
-use super::elementary::{atan2, ln};
-use super::lane::Lane;
+use super::elementary::{atan2, ln, ln_of_nearly_alike};
+use super::lane::{Lane, choose_each};
 use super::{TINY, Triple};
 use std::f64::consts::{PI, TAU};
+
+/// Beyond the square root of so many of its areas the sums over corners have lost about four digits; there [`FarFace`]
+/// serves.
+const FAR_AREAS: f64 = 400.0;
 
 /// The rectangle; `charge` in the unit of polarisation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,14 +27,43 @@ pub struct ChargedRectangle {
 
 impl ChargedRectangle {
     /// The plain form: an arctangent a corner and a logarithm a side.
-    pub fn b(&self, [u, v, w]: Triple) -> Triple {
+    pub fn b(&self, p @ [u, v, w]: Triple) -> Triple {
+        if self.is_far(p) {
+            return self.b_far(p);
+        }
         let q = self.charge / (4.0 * PI);
         corner_sums(u, v, w, self.width / 2.0, self.height / 2.0).map(|sum| q * sum)
     }
 
     /// The fast form: one arctangent and two logarithms in all.
     #[inline(always)]
-    pub(crate) fn b_fast<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
+    pub(crate) fn b_fast<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
+        let near = self.b_near(p);
+        let far = self.is_far(p);
+        if !L::any(far) {
+            return near;
+        }
+        choose_each(far, self.b_far(p), near)
+    }
+
+    #[inline(always)]
+    fn is_far<L: Lane>(&self, [u, v, w]: [L; 3]) -> L::Mask {
+        let (bb, cc) = (self.width * self.width, self.height * self.height);
+        let areas = FAR_AREAS * self.width * self.height;
+        L::of(areas.max(bb + cc)).below(u * u + v * v + w * w)
+    }
+
+    #[inline(always)]
+    fn b_far<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
+        let face = FarFace::at(u, v, w, self.width / 2.0, self.height / 2.0);
+        let q = L::of(self.charge / (4.0 * PI));
+        let along_v = ln_of_nearly_alike(face.v.0, face.v.1, face.v.2);
+        let along_w = ln_of_nearly_alike(face.w.0, face.w.1, face.w.2);
+        [q * face.angle, q * v.sign() * along_v, q * w.sign() * along_w]
+    }
+
+    #[inline(always)]
+    fn b_near<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
         let face = Face::at(u, v, w, self.width / 2.0, self.height / 2.0);
         let q = L::of(self.charge / (4.0 * PI));
         [q * face.angle, q * v.sign() * ln(face.v.0 / face.v.1), q * w.sign() * ln(face.w.0 / face.w.1)]
@@ -117,6 +150,72 @@ impl<L: Lane> Face<L> {
         let (m0, e0) = log_ratio(y1, y0, r10, r00, uu + zz0);
         Self { angle: u.sign() * angle, v: (n1 * d0, d1 * n0), w: (m1 * e0, e1 * m0) }
     }
+}
+
+/// [`Face`] for places far off, where its sums over corners nearly cancel. Here nothing cancels but what two corners
+/// differ by along one side, so that a place `d` off loses no more than d over that side's length.
+#[derive(Clone, Copy)]
+pub(super) struct FarFace<L> {
+    /// Solid angle of the face, with the sign of u.
+    pub angle: L,
+    /// As [`Face::v`] and [`Face::w`], and what the first has more than the second.
+    pub v: (L, L, L),
+    pub w: (L, L, L),
+}
+
+impl<L: Lane> FarFace<L> {
+    /// For places at least twice as far from the middle of the body as its corners.
+    #[inline(always)]
+    pub fn at(u: L, v: L, w: L, half_width: f64, half_height: f64) -> Self {
+        let (b, c, four) = (L::of(half_width), L::of(half_height), L::of(4.0));
+        let (a, v, w) = (u.abs(), v.abs(), w.abs());
+        let (y1, y0, z1, z0) = (v + b, v - b, w + c, w - c);
+        let uu = a * a;
+        let (yy1, yy0, zz1, zz0) = (uu + y1 * y1, uu + y0 * y0, z1 * z1, z0 * z0);
+        let r11 = (yy1 + zz1).sqrt();
+        let r10 = (yy1 + zz0).sqrt();
+        let r01 = (yy0 + zz1).sqrt();
+        let r00 = (yy0 + zz0).sqrt();
+        // y1² - y0² and z1² - z0².
+        let (yy, zz) = (four * v * b, four * w * c);
+        // Corners that differ along the side that points away first: seen from there their angles are nearly alike.
+        let away = w.below(v);
+        let row1 = side_angle(
+            a,
+            L::choose(away, z1, y1),
+            (L::choose(away, y1, z1), L::choose(away, y0, z0)),
+            (r11, L::choose(away, r01, r10)),
+            (L::choose(away, uu + zz1, yy1), L::choose(away, yy, zz)),
+        );
+        let row0 = side_angle(
+            a,
+            L::choose(away, z0, y0),
+            (L::choose(away, y1, z1), L::choose(away, y0, z0)),
+            (L::choose(away, r10, r01), r00),
+            (L::choose(away, uu + zz0, yy0), L::choose(away, yy, zz)),
+        );
+        let (re, im) = times(row1, (row0.0, -row0.1));
+        let both = L::of(1.0) / (r11 * r00 + r10 * r01);
+        let more_v = yy * (z1 / (r10 + r00) - z0 / (r11 + r01) + zz * both);
+        let more_w = zz * (y1 / (r01 + r00) - y0 / (r11 + r10) + yy * both);
+        let under = (r11 + z1) * (r00 + z0);
+        let below = (r11 + y1) * (r00 + y0);
+        Self {
+            angle: u.sign() * atan2(im, re),
+            v: ((r10 + z0) * (r01 + z1), under, more_v),
+            w: ((r01 + y0) * (r10 + y1), below, more_w),
+        }
+    }
+}
+
+/// atan(y z1 / (a r1)) - atan(y z0 / (a r0)) as the argument of a complex number. z1 r0 - z0 r1, of two nearly alike where both
+/// are positive, is rest (z1² - z0²) / (z1 r0 + z0 r1), with `rest` = r² - z² for both and `zz` = z1² - z0².
+#[inline(always)]
+fn side_angle<L: Lane>(a: L, y: L, (z1, z0): (L, L), (r1, r0): (L, L), (rest, zz): (L, L)) -> (L, L) {
+    let (re, im) = (a * a * r1 * r0 + y * y * z1 * z0, a * y);
+    let alike = L::of(0.0).below(z0);
+    let sum = L::choose(alike, z1 * r0 + z0 * r1, L::of(1.0));
+    (re * sum, im * L::choose(alike, rest * zz, z1 * r0 - z0 * r1))
 }
 
 /// (x0 + r0) / (x1 + r1) as (over, under), where `rest` = r² - x² for both and x0 may be negative.

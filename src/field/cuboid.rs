@@ -4,10 +4,14 @@
 //! the two sides; on an edge it is finite and large.
 
 use super::Triple;
-use super::charged_rectangle::{Face, corner_sums};
-use super::elementary::ln;
-use super::lane::Lane;
+use super::charged_rectangle::{Face, FarFace, corner_sums};
+use super::elementary::{ln, ln_of_nearly_alike};
+use super::lane::{Lane, choose_each};
 use std::f64::consts::PI;
+
+/// Beyond the cube root of so many of its volumes, and twice as far from its middle as its corners, the sums over
+/// corners have lost about four digits; there [`FarFace`] serves.
+const FAR_VOLUMES: f64 = 600.0;
 
 /// Full sizes along the three axes; `polarisation` along the first.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,7 +22,10 @@ pub struct Cuboid {
 
 impl Cuboid {
     /// The plain form.
-    pub fn b(&self, [u, v, w]: Triple) -> Triple {
+    pub fn b(&self, p @ [u, v, w]: Triple) -> Triple {
+        if self.is_far(p) {
+            return self.b_far(p);
+        }
         let [a, b, c] = self.size.map(|s| s / 2.0);
         let q = self.polarisation / (4.0 * PI);
         let north = corner_sums(u - a, v, w, b, c);
@@ -29,7 +36,35 @@ impl Cuboid {
 
     /// The fast form: two arctangents and two logarithms in all.
     #[inline(always)]
-    pub(crate) fn b_fast<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
+    pub(crate) fn b_fast<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
+        let near = self.b_near(p);
+        let far = self.is_far(p);
+        if !L::any(far) {
+            return near;
+        }
+        choose_each(far, self.b_far(p), near)
+    }
+
+    #[inline(always)]
+    fn is_far<L: Lane>(&self, [u, v, w]: [L; 3]) -> L::Mask {
+        let [a, b, c] = self.size;
+        let volumes = FAR_VOLUMES * a * b * c;
+        let rr = u * u + v * v + w * w;
+        L::of(volumes * volumes).below(rr * rr * rr) & L::of(a * a + b * b + c * c).below(rr)
+    }
+
+    #[inline(always)]
+    fn b_far<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
+        let [a, b, c] = self.size.map(|s| 0.5 * s);
+        let (a, q) = (L::of(a), L::of(self.polarisation / (4.0 * PI)));
+        let (n, s) = (FarFace::at(u - a, v, w, b, c), FarFace::at(u + a, v, w, b, c));
+        let along_v = ln_of_two(n.v, s.v);
+        let along_w = ln_of_two(n.w, s.w);
+        [q * (n.angle - s.angle), q * v.sign() * along_v, q * w.sign() * along_w]
+    }
+
+    #[inline(always)]
+    fn b_near<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
         let [a, b, c] = self.size.map(|s| 0.5 * s);
         let (a, q) = (L::of(a), L::of(self.polarisation / (4.0 * PI)));
         let north = Face::at(u - a, v, w, b, c);
@@ -40,6 +75,12 @@ impl Cuboid {
         let along_w = ln(north.w.0 * south.w.1 / (north.w.1 * south.w.0));
         [q * (north.angle - south.angle) + within, q * v.sign() * along_v, q * w.sign() * along_w]
     }
+}
+
+/// The logarithm of one ratio less that of another, each given as (over, under, over - under).
+#[inline(always)]
+fn ln_of_two<L: Lane>(a: (L, L, L), b: (L, L, L)) -> L {
+    ln_of_nearly_alike(a.0 * b.1, a.1 * b.0, a.2 * b.1 - a.1 * b.2)
 }
 
 #[cfg(test)]

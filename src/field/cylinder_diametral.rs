@@ -12,7 +12,7 @@
 //! and psi = pi - 2 theta turns each into `cel`. On the rims the answer is finite.
 
 use super::elliptic::{Fixed, Integral, Tested};
-use super::lane::Lane;
+use super::lane::{Lane, choose_each};
 use super::{TINY, Triple};
 use std::f64::consts::{PI, TAU};
 use std::sync::LazyLock;
@@ -43,22 +43,27 @@ pub struct CylinderDiametral {
 impl CylinderDiametral {
     /// The plain form.
     pub fn b(&self, p: Triple) -> Triple {
-        if self.is_off_rim(p) { self.summed(p) } else { self.with::<f64, Tested>(p) }
+        if self.is_at_rim(p) { self.with::<f64, Tested>(p) } else { self.summed(p) }
     }
 
-    /// The fast form, for places that are not [off the rim](Self::is_off_rim).
+    /// The fast form.
     #[inline(always)]
     pub(crate) fn b_fast<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
-        self.with::<L, Fixed>(p)
+        let summed = self.summed(p);
+        let at_rim = self.is_at_rim(p);
+        if !L::any(at_rim) {
+            return summed;
+        }
+        choose_each(at_rim, self.with::<L, Fixed>(p), summed)
     }
 
-    /// Whether a place is so far from both rims that [`CylinderDiametral::summed`] serves it.
+    /// Whether a place is too near to a rim for [`CylinderDiametral::summed`].
     #[inline(always)]
-    pub(crate) fn is_off_rim(&self, [x, y, z]: Triple) -> bool {
-        let radius = 0.5 * self.diameter;
-        let beyond = (z.abs() - 0.5 * self.length).max(0.0);
+    fn is_at_rim<L: Lane>(&self, [x, y, z]: [L; 3]) -> L::Mask {
+        let radius = L::of(0.5 * self.diameter);
+        let beyond = (z.abs() - L::of(0.5 * self.length)).at_least(L::of(0.0));
         let rr = x * x + y * y;
-        rr + radius * radius + beyond * beyond > OFF_RIM * radius * rr.sqrt()
+        (rr + radius * radius + beyond * beyond).below(L::of(OFF_RIM) * radius * rr.sqrt())
     }
 
     #[inline(always)]
@@ -81,7 +86,7 @@ impl CylinderDiametral {
 
     /// The same integrals summed round the mantle.
     #[inline(always)]
-    pub(crate) fn summed<L: Lane>(&self, [x, y, z]: [L; 3]) -> [L; 3] {
+    fn summed<L: Lane>(&self, [x, y, z]: [L; 3]) -> [L; 3] {
         let radius = L::of(0.5 * self.diameter);
         let half = L::of(self.length / self.diameter);
         let (x, y) = (x / radius, y / radius);

@@ -15,6 +15,25 @@ pub fn ln<L: Lane>(x: L) -> L {
     /// High part of ln 2: its last 32 bits are 0, so that its product with an exponent is exact.
     const LN2_HIGH: f64 = 6.931_471_803_691_238_164_90e-1;
     const LN2_LOW: f64 = 1.908_214_929_270_587_700_02e-10;
+    let (exponent, mantissa) = x.split();
+    let f = mantissa - L::of(1.0);
+    let s = f / (L::of(2.0) + f);
+    let half_square = L::of(0.5) * f * f;
+    let tail = s * (half_square + log_series(s)) + exponent * L::of(LN2_LOW);
+    exponent * L::of(LN2_HIGH) - ((half_square - tail) - f)
+}
+
+/// ln(over / under) from what `over` has `more` than `under`, of which nothing is lost where the two are nearly alike; for a
+/// ratio from sqrt(1/2) to sqrt(2).
+#[inline(always)]
+pub fn ln_of_nearly_alike<L: Lane>(over: L, under: L, more: L) -> L {
+    let s = more / (over + under);
+    s * (L::of(2.0) + log_series(s))
+}
+
+/// (ln((1 + s) / (1 - s)) - 2 s) / s for |s| up to 0.1716.
+#[inline(always)]
+fn log_series<L: Lane>(s: L) -> L {
     const EVEN: [f64; 3] =
         [3.999_999_999_940_941_908e-1, 2.222_219_843_214_978_396e-1, 1.531_383_769_920_937_332e-1];
     const ODD: [f64; 4] = [
@@ -23,15 +42,9 @@ pub fn ln<L: Lane>(x: L) -> L {
         1.818_357_216_161_805_012e-1,
         1.479_819_860_511_658_591e-1,
     ];
-    let (exponent, mantissa) = x.split();
-    let f = mantissa - L::of(1.0);
-    let s = f / (L::of(2.0) + f);
     let z = s * s;
     let w = z * z;
-    let half_square = L::of(0.5) * f * f;
-    let series = w * polynomial(w, EVEN) + z * polynomial(w, ODD);
-    let tail = s * (half_square + series) + exponent * L::of(LN2_LOW);
-    exponent * L::of(LN2_HIGH) - ((half_square - tail) - f)
+    w * polynomial(w, EVEN) + z * polynomial(w, ODD)
 }
 
 /// The angle of (x, y) from the first axis, in (-pi, pi]; 0 for (0, 0).
@@ -96,6 +109,10 @@ mod tests {
             prop_assert!((ln(x) - x.ln()).abs() <= 4e-16 * x.ln().abs().max(1e-3));
             let x = 1.0 + near;
             prop_assert!((ln(x) - x.ln()).abs() <= 1e-15 * x.ln().abs());
+            for more in [near, 300.0 * near] {
+                let (want, got) = (more.ln_1p(), ln_of_nearly_alike(1.0 + more, 1.0, more));
+                prop_assert!((got - want).abs() <= 1e-15 * want.abs(), "{} {} {}", more, got, want);
+            }
         }
 
         #[test]

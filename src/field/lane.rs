@@ -5,7 +5,8 @@
 
 use std::ops::{Add, BitAnd, Div, Mul, Neg, Sub};
 
-/// One or more f64 that are worked on together, without branches.
+/// One or more f64 that are worked on together. Where a form serves some places alone, it is worked out if any of
+/// those side by side needs it, and then chosen for these: so a place's answer does not depend on its neighbours.
 pub trait Lane:
     Copy + Add<Output = Self> + Sub<Output = Self> + Mul<Output = Self> + Div<Output = Self> + Neg<Output = Self>
 {
@@ -18,6 +19,8 @@ pub trait Lane:
     fn abs(self) -> Self;
     /// self < other.
     fn below(self, other: Self) -> Self::Mask;
+    /// Whether the mask says yes anywhere.
+    fn any(mask: Self::Mask) -> bool;
     /// `yes` where the mask says so, else `no`.
     fn choose(mask: Self::Mask, yes: Self, no: Self) -> Self;
     /// Of a positive normal number x = m 2^e with m from sqrt(1/2) to sqrt(2): (e, m).
@@ -34,6 +37,12 @@ pub trait Lane:
     fn sign(self) -> Self {
         Self::choose(self.below(Self::of(0.0)), Self::of(-1.0), Self::of(1.0))
     }
+}
+
+/// [`Lane::choose`] for each component.
+#[inline(always)]
+pub(super) fn choose_each<L: Lane>(mask: L::Mask, yes: [L; 3], no: [L; 3]) -> [L; 3] {
+    [L::choose(mask, yes[0], no[0]), L::choose(mask, yes[1], no[1]), L::choose(mask, yes[2], no[2])]
 }
 
 /// Bits of sqrt(1/2), of 1, of the mantissa, and of 2^52: or-ing a small whole number into the last makes it
@@ -66,6 +75,11 @@ impl Lane for f64 {
     #[inline(always)]
     fn below(self, other: Self) -> bool {
         self < other
+    }
+
+    #[inline(always)]
+    fn any(mask: bool) -> bool {
+        mask
     }
 
     #[inline(always)]

@@ -15,11 +15,7 @@ pub(super) fn one(field: &Field, p: Triple) -> Triple {
     let mut sum = field.background;
     for body in &field.bodies {
         let q = body.inwards(p);
-        let b = match &body.shape {
-            Shape::CylinderDiametral(s) if s.is_off_rim(q) => s.summed(q),
-            _ => fast(body, q),
-        };
-        sum = super::add(sum, body.outwards(b));
+        sum = super::add(sum, body.outwards(fast(body, q)));
     }
     sum
 }
@@ -74,7 +70,7 @@ fn eight_by_eight(field: &Field, places: &[Triple], out: &mut [Triple]) {
     side_by_side::<super::wide::Eight>(field, places, out);
 }
 
-// No closures in these two: one that is not inlined would be compiled without the wide registers.
+// No closure here: one that is not inlined would be compiled without the wide registers.
 
 #[cfg(target_arch = "x86_64")]
 #[inline(always)]
@@ -91,12 +87,7 @@ fn side_by_side<W: Wide>(field: &Field, places: &[Triple], out: &mut [Triple]) {
         let q = [W::load(&x), W::load(&y), W::load(&z)];
         let mut sum = [W::of(of[0]), W::of(of[1]), W::of(of[2])];
         for body in &field.bodies {
-            let at = body.inwards(q);
-            let local = match &body.shape {
-                Shape::CylinderDiametral(s) => diametral(s, at),
-                _ => fast(body, at),
-            };
-            let b = body.outwards(local);
+            let b = body.outwards(fast(body, body.inwards(q)));
             sum = [sum[0] + b[0], sum[1] + b[1], sum[2] + b[2]];
         }
         sum[0].store(&mut x);
@@ -107,40 +98,6 @@ fn side_by_side<W: Wide>(field: &Field, places: &[Triple], out: &mut [Triple]) {
         }
     }
     one_by_one(field, rest, out_rest);
-}
-
-/// Each of several places by the form that serves it.
-#[cfg(target_arch = "x86_64")]
-#[inline(always)]
-fn diametral<W: Wide>(cylinder: &super::CylinderDiametral, at: [W; 3]) -> [W; 3] {
-    let [mut x, mut y, mut z] = [[0.0; MOST]; 3];
-    at[0].store(&mut x);
-    at[1].store(&mut y);
-    at[2].store(&mut z);
-    let (mut off_rim, mut count) = ([false; MOST], 0);
-    for i in 0..W::COUNT {
-        off_rim[i] = cylinder.is_off_rim([x[i], y[i], z[i]]);
-        count += usize::from(off_rim[i]);
-    }
-    if count == W::COUNT {
-        return cylinder.summed(at);
-    }
-    let mut local = cylinder.b_fast(at);
-    if count > 0 {
-        let summed = cylinder.summed(at);
-        for k in 0..3 {
-            let [mut from, mut to] = [[0.0; MOST]; 2];
-            summed[k].store(&mut from);
-            local[k].store(&mut to);
-            for i in 0..W::COUNT {
-                if off_rim[i] {
-                    to[i] = from[i];
-                }
-            }
-            local[k] = W::load(&to);
-        }
-    }
-    local
 }
 
 #[cfg(test)]

@@ -141,6 +141,11 @@ impl Lane for Four {
     }
 
     #[inline(always)]
+    fn any(mask: FourMask) -> bool {
+        unsafe { _mm256_movemask_pd(mask.0) != 0 }
+    }
+
+    #[inline(always)]
     fn choose(mask: FourMask, yes: Self, no: Self) -> Self {
         Self(unsafe { _mm256_blendv_pd(no.0, yes.0, mask.0) })
     }
@@ -183,6 +188,11 @@ impl Lane for Eight {
     #[inline(always)]
     fn below(self, other: Self) -> EightMask {
         EightMask(unsafe { _mm512_cmp_pd_mask::<_CMP_LT_OQ>(self.0, other.0) })
+    }
+
+    #[inline(always)]
+    fn any(mask: EightMask) -> bool {
+        mask.0 != 0
     }
 
     #[inline(always)]

@@ -23,7 +23,7 @@ pub struct FieldLine {
     /// The way the field points, mm, at most about 0.5 mm apart.
     pub points: Vec<Point>,
     /// What it comes from and goes to, in the words of a drawn line's ends (`left.N`, `frame`, `leaves` into a neutral
-    /// point, `open` where it winds round beside its own earlier turn, or after 900 mm of none of these); `None` for a closed
+    /// point, `open` where it winds round beside its own earlier turn, or after 12 m of none of these); `None` for a closed
     /// line, which has no ends.
     pub from: Option<String>,
     pub to: Option<String>,
@@ -338,6 +338,24 @@ mod tests {
                 }
             }
         }
+    }
+
+    /// Spirals about a strong wire whose turns lie far apart were cut off after 900 mm.
+    #[test]
+    fn wide_spirals_run_to_their_end() {
+        let coil = Source {
+            kind: Kind::Coil { length: 32., diameter: 16., turns: 100., current_a: 1. },
+            ..bar("coil", 100., 330.)
+        };
+        let wire = Source {
+            kind: Kind::Wire { current_a: 1000., out: true },
+            centre: Point::new(144.1, 118.),
+            ..bar("wire", 144.1, 0.)
+        };
+        let panel = panel(vec![coil, wire]);
+        let lines = field_lines(&panel, &panel.field(), 20);
+        assert!(lines.iter().flat_map(|l| l.stops).all(|stop| stop != "long"));
+        assert!(lines.iter().flat_map(|l| l.stops).any(|stop| stop == "round"));
     }
 
     /// A mirror image of two charges is their picture too.

@@ -175,8 +175,9 @@ impl PanelField {
         &self.neutral().counted
     }
 
-    /// All places where the field in the paper's plane vanishes, in the frame and off the sources: each stops a line.
-    pub(super) fn all_neutral(&self) -> &[Point] {
+    /// All places where the field in the paper's plane vanishes, in the frame and off the sources, from top to bottom: each
+    /// stops a line.
+    pub fn all_neutral_points(&self) -> &[Point] {
         &self.neutral().all
     }
 

@@ -37,7 +37,7 @@ pub fn against_strength(field: &PanelField, lines: &[FieldLine]) -> Option<Densi
     for (i, line) in lines.iter().enumerate() {
         for p in polyline::resample(&line.points, SPACING_MM) {
             let clear = field.outlines().iter().all(|o| o.distance(p) > OFF_SOURCE_MM)
-                && field.all_neutral().iter().all(|q| q.distance(p) > OFF_NEUTRAL_MM);
+                && field.all_neutral_points().iter().all(|q| q.distance(p) > OFF_NEUTRAL_MM);
             if !clear || !field.frame().contains(p) {
                 continue;
             }

@@ -2,10 +2,9 @@
 //! Source: the header of data/neutral_checks.csv.
 
 use crate::scene::{Row, panel, rows};
-use lodemark::field::neutral;
-use lodemark::geometry::{Point, Rect, Vec2};
+use lodemark::geometry::{Point, Rect};
+use lodemark::worksheet::Panel;
 use lodemark::worksheet::bodies::NEUTRAL_INSIDE_MM;
-use lodemark::worksheet::{Outline, Panel, Source};
 use std::collections::BTreeMap;
 
 /// The table's places are good to 1e-9 mm.
@@ -42,14 +41,7 @@ fn assert_same(id: &str, found: &[Point], want: &[Point]) {
 fn every_point_of_every_frame() {
     for (id, rows) in scenes() {
         let (panel, want) = scene(&rows);
-        let field = panel.field();
-        let outlines: Vec<Outline> = panel.sources.iter().map(Source::outline).collect();
-        let found = neutral::find(
-            |places| field.b_many(places).into_iter().map(|b| Vec2::new(b[0], b[1])).collect(),
-            panel.frame,
-            |p| outlines.iter().all(|o| o.distance(p) > 1.0),
-        );
-        assert_same(&id, &found, &want);
+        assert_same(&id, panel.field().all_neutral_points(), &want);
     }
 }
 

@@ -125,7 +125,7 @@ pub fn layers(
 
 /// Those that run into a neutral point from another, or back into their own, are found from both ends: one is left out.
 fn separatrices(field: &PanelField) -> Vec<Vec<Point>> {
-    let all = field.separatrices().into_iter();
+    let all = field.separatrices(field.neutral_points()).into_iter();
     all.filter(|s| s.outwards || !matches!(s.trace.end, End::Neutral | End::Closed))
         .map(|s| s.trace.points)
         .collect()

@@ -14,6 +14,7 @@ mod looks;
 mod makers;
 mod marking;
 mod measures;
+mod one_round;
 mod outputs;
 mod page;
 mod pictures;

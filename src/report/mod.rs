@@ -13,6 +13,8 @@ mod class_parts;
 mod class_table;
 mod density;
 pub mod exports;
+mod gather;
+mod labels;
 mod notes;
 mod overlay;
 mod pdf;

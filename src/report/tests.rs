@@ -2,6 +2,7 @@
 
 use super::made::{class, sheet, student};
 use super::*;
+use crate::measure::findings::EndRecord;
 
 /// Every element that is opened is closed in order, attributes are quoted, no stray `<` or `&`.
 fn assert_well_formed(page: &str) {
@@ -112,6 +113,22 @@ fn every_place_has_a_number_and_a_sentence() {
         assert!(page.contains(&format!("<strong>{numbers}</strong> {words}")), "{numbers}");
     }
     assert!(page.contains("Not read with certainty: 1, 2."));
+}
+
+/// Each of many open ends beside a pole had a number of its own, one over the other.
+#[test]
+fn places_close_together_share_a_number_which_says_how_many_and_where() {
+    let mut student = student("Ada");
+    for (n, line) in student.panels[0].record.lines[3..8].iter_mut().enumerate() {
+        line.ends[0] = EndRecord { at_mm: [118.0 + n as f64, 100.0 + 5.0 * n as f64], on: "open".into() };
+    }
+    let page = feedback_page(&student);
+    assert_eq!(page.matches("class=\"number\"").count(), 8);
+    assert_eq!(page.matches("class=\"mark\" x=").count(), 7 + 1, "a mark at each place, and one in the list");
+    assert!(page.contains("<strong>6, 7, 8</strong> These lines end in white space."));
+    assert!(page.contains("Number 8 stands for 5 places in the middle."), "{page}");
+    let description = page.split("id=\"pic-desc\">").nth(1).unwrap().split('<').next().unwrap();
+    assert!(description.contains("in the middle (8 for 5 of them)"), "{description}");
 }
 
 #[test]

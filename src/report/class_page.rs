@@ -141,10 +141,8 @@ fn totals(set: &ClassSet) -> Markup {
     html! {
         h2 { "Totals" }
         @if totals.is_empty() { p { "No total is known yet." } } @else {
-            div class="scroll" tabindex="0" role="region" aria-label="Totals; the plot scrolls sideways on a narrow screen" {
-                (plots::distribution(&totals, set.out_of))
-            }
-         }
+            (plots::distribution(&totals, set.out_of))
+        }
     }
 }
 

@@ -57,21 +57,32 @@ pub(super) fn table(set: &ClassSet) -> Markup {
             }
             " " span id="shown" role="status" {}
         }
-        div class="scroll" tabindex="0" role="region" aria-label="Table of marks; it scrolls sideways on a narrow screen" {
-            table id="marks" {
-                caption { "Marked \u{25C6}: a person should look; the mark shown is the likeliest. A dash: not judged. A star: set by a person. Where buttons stand above the columns, they sort." }
+        // Not a caption: that would be as wide as the table, and cut where the table scrolls.
+        p id="signs" class="sub" { "Marked \u{25C6}: a person should look; the mark shown is the likeliest. A dash: not judged. A star: set by a person. Where buttons stand above the columns, they sort." }
+        div class="scroll" tabindex="0" role="region" aria-label="Table of marks; it scrolls sideways where the screen is narrower" {
+            table id="marks" aria-describedby="signs" {
                 thead {
                     tr {
                         th scope="col" { "Student" }
                         th scope="col" { "Status" }
                         th scope="col" class="n" { "Total" }
                         @if graded { th scope="col" { "Grade" } }
-                        @for heading in &set.criteria { th scope="col" class="n" { (heading.column) br; "of " (marks(heading.out_of)) } }
+                        @for heading in &set.criteria { th scope="col" class="n" { (breakable(&heading.column)) br; "of " (marks(heading.out_of)) } }
                         th scope="col" { "From" }
                     }
                 }
                 tbody { @for row in &set.rows { (table_row(set, row, graded)) } }
             }
+        }
+    }
+}
+
+/// A column's name, which may be broken before the panel's id.
+fn breakable(column: &str) -> Markup {
+    html! {
+        @match column.split_once('.') {
+            Some((id, panel)) => { (id) wbr; "." (panel) }
+            None => (column)
         }
     }
 }
@@ -101,7 +112,7 @@ fn table_row(set: &ClassSet, row: &Row, graded: bool) -> Markup {
                     }
                 }
             }
-            td data-v=(row.source) { (row.source) }
+            td class="from" data-v=(row.source) { (row.source) }
         }
     }
 }

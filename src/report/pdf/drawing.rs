@@ -75,6 +75,11 @@ pub(super) fn drawing(paper: &mut Paper, student: &Student, notes: &[Note]) {
     }
 }
 
+/// How much of a page [`density`] takes, mm.
+pub(super) fn density_height(paper: &Paper, region: Rect) -> f64 {
+    (region.height() * paper.width() / region.width()).min(MOST_HIGH_MM) + 2.0
+}
+
 /// All lines of a class over one another, and the computed ones.
 pub(super) fn density(paper: &mut Paper, png: &[u8], region: Rect, field: &[Vec<Point>]) {
     let scale = (paper.width() / region.width()).min(MOST_HIGH_MM / region.height());
@@ -89,15 +94,30 @@ pub(super) fn density(paper: &mut Paper, png: &[u8], region: Rect, field: &[Vec<
     }
 }
 
+/// White between two examples, and room for the code below one, mm.
+const APART_MM: f64 = 4.0;
+const WORD_MM: f64 = 5.0;
+
+fn example_width(paper: &Paper) -> f64 {
+    (paper.width() - 2.0 * APART_MM) / 3.0
+}
+
+fn region_of(example: &Example) -> Option<Rect> {
+    Picture::region_of(example.panels.iter().map(|p| p.frame))
+}
+
+/// How much of a page [`examples`] take, mm.
+pub(super) fn examples_height(paper: &Paper, drawings: &[Example]) -> f64 {
+    let high = |r: Rect| r.height() * example_width(paper) / r.width();
+    drawings.iter().filter_map(region_of).map(high).fold(0.0, f64::max) + WORD_MM + 2.0
+}
+
 /// A few students' lines side by side, the places that are meant ringed, each with its code below.
 pub(super) fn examples(paper: &mut Paper, drawings: &[Example]) {
     const RING_MM: f64 = 6.0;
-    const APART_MM: f64 = 4.0;
-    const WORD_MM: f64 = 5.0;
-    let width = (paper.width() - 2.0 * APART_MM) / 3.0;
-    let regions: Vec<Option<Rect>> =
-        drawings.iter().map(|e| Picture::region_of(e.panels.iter().map(|p| p.frame))).collect();
-    let height = regions.iter().flatten().map(|r| r.height() * width / r.width()).fold(0.0, f64::max);
+    let width = example_width(paper);
+    let regions: Vec<Option<Rect>> = drawings.iter().map(region_of).collect();
+    let height = examples_height(paper, drawings) - WORD_MM - 2.0;
     let corner = paper.room(height + WORD_MM + 2.0);
     for (n, (example, region)) in drawings.iter().zip(regions).enumerate() {
         let Some(region) = region else { continue };

@@ -17,6 +17,7 @@ mod measures;
 mod one_round;
 mod outputs;
 mod page;
+mod panels;
 mod pictures;
 mod print;
 mod ready;

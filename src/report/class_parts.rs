@@ -30,8 +30,9 @@ fn one_idea(idea: &IdeaShare) -> Markup {
             ul class="examples" {
                 @for example in &idea.examples {
                     li {
-                        (small(&example.panels, &example.at, &format!("{}: {}", example.code, idea.title)))
-                        @match &example.feedback { Some(href) => a href=(href) { (example.code) }, None => (example.code) }
+                        @let shown = example.panel_words();
+                        (small(&example.panels, &example.at, &format!("{}{shown}: {}", example.code, idea.title)))
+                        @match &example.feedback { Some(href) => a href=(href) { (example.code) }, None => (example.code) } (shown)
                     }
                 }
             }

@@ -103,19 +103,39 @@ pub(super) fn whereabouts(at: Point, frame: Rect, panel: Option<&str>) -> String
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Group {
     pub kind: Kind,
-    pub numbers: Vec<usize>,
-    /// What is said of them, then for how many places each number stands where it stands for several, and which places were not
-    /// read with certainty.
+    /// The numbers as they are listed, by panel where the sheet has several.
+    pub listed: String,
     pub sentence: String,
+    /// For how many places a number stands, where it stands for several.
     pub more: Option<String>,
+    /// Which places were not read with certainty.
     pub doubt: Option<String>,
 }
 
-impl Group {
-    /// The numbers as they are listed.
-    pub(super) fn listed(&self) -> String {
-        self.numbers.iter().map(usize::to_string).collect::<Vec<_>>().join(", ")
+/// The numbers of notes, as `1, 2 (panel A), 8 to 12 (panel B)`.
+fn listed(notes: &[&Note]) -> String {
+    let mut panels: Vec<(&Option<String>, Vec<usize>)> = Vec::new();
+    for note in notes {
+        match panels.last_mut().filter(|(panel, _)| **panel == note.panel) {
+            Some((_, numbers)) => numbers.push(note.number),
+            None => panels.push((&note.panel, vec![note.number])),
+        }
     }
+    let of = |(panel, numbers): &(&Option<String>, Vec<usize>)| match panel {
+        Some(id) => format!("{} (panel {id})", ranges(numbers)),
+        None => ranges(numbers),
+    };
+    panels.iter().map(of).collect::<Vec<_>>().join(", ")
+}
+
+/// Numbers in order, three and more that follow one another as `1 to 3`.
+fn ranges(numbers: &[usize]) -> String {
+    let follow = |a: &usize, b: &usize| *a + 1 == *b;
+    let run = |run: &[usize]| match run {
+        [first, _, .., last] => format!("{first} to {last}"),
+        few => few.iter().map(usize::to_string).collect::<Vec<_>>().join(", "),
+    };
+    numbers.chunk_by(follow).map(run).collect::<Vec<_>>().join(", ")
 }
 
 /// The places kind by kind. Those of one kind in panels whose fields are made by other things are told apart where
@@ -134,7 +154,7 @@ pub(super) fn groups(notes: &[Note]) -> Vec<Group> {
                     .sentence(same.iter().map(|n| n.places.len()).sum::<usize>() > 1, first.made_by),
                 more: more(&same),
                 doubt: doubt(&same),
-                numbers: same.iter().map(|n| n.number).collect(),
+                listed: listed(&same),
             });
             these = others;
         }
@@ -205,6 +225,13 @@ mod tests {
         let grid = |n: usize| (0..n).map(|i| spot(5.0 + 10.0 * (i % 9) as f64, 5.0 + 10.0 * (i / 9) as f64));
         assert_eq!(sizes(&grid(12).collect::<Vec<_>>()), [1; 12]);
         assert_eq!(sizes(&grid(27).collect::<Vec<_>>()), [9, 9, 9]);
+    }
+
+    #[test]
+    fn numbers_that_follow_one_another_are_listed_in_short() {
+        assert_eq!(ranges(&[1]), "1");
+        assert_eq!(ranges(&[1, 2, 4]), "1, 2, 4");
+        assert_eq!(ranges(&[1, 2, 3, 7, 9, 10, 11, 12]), "1 to 3, 7, 9 to 12");
     }
 
     #[test]

@@ -129,6 +129,8 @@ pub(super) struct Note {
     pub places: Vec<Point>,
     /// Where on the sheet, in words.
     pub whereabouts: String,
+    /// The id of its panel, where the sheet has several.
+    pub panel: Option<String>,
     /// What makes the field of its panel.
     pub made_by: MadeBy,
     /// How many of the places were read, but not surely.
@@ -162,6 +164,7 @@ pub(super) fn of(panels: &[Sheet]) -> Vec<Note> {
                 doubtful: cluster.iter().filter(|spot| spot.sure < DOUBTFUL_BELOW).count(),
                 places: cluster.into_iter().map(|spot| spot.at).collect(),
                 whereabouts: place,
+                panel: several.map(str::to_string),
                 made_by: panel.made_by,
             });
         }

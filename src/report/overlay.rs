@@ -199,7 +199,7 @@ pub(super) fn list(notes: &[Note]) -> Markup {
                 li {
                     (key(group.kind))
                     p {
-                        strong { (group.listed()) } " " (group.sentence)
+                        strong { (group.listed) } " " (group.sentence)
                         @if let Some(more) = &group.more { " " (more) }
                         @if let Some(doubt) = &group.doubt { " " em { (doubt) } }
                     }
@@ -221,6 +221,7 @@ mod tests {
             kind: Kind::OpenEnd,
             places: vec![Point::ZERO; places],
             whereabouts: whereabouts.into(),
+            panel: None,
             made_by: MadeBy::Magnets,
             doubtful: 0,
         };

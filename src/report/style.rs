@@ -86,6 +86,7 @@ th,td{text-align:left;padding:.35rem .4rem;border-bottom:1px solid var(--rule);v
 thead th{border-bottom:2px solid var(--ink);vertical-align:bottom}
 td.n,th.n{text-align:right;font-variant-numeric:tabular-nums}
 td.n{white-space:nowrap}
+th.over{text-align:center;border-bottom:1px solid var(--rule)}
 tbody th{font-weight:bold;min-width:9rem}
 @media (min-width:70rem){tbody th{min-width:11.5rem}.from{min-width:8.5rem}}
 tbody tr.look{background:var(--wash)}

@@ -125,7 +125,7 @@ fn places_close_together_share_a_number_which_says_how_many_and_where() {
     let page = feedback_page(&student);
     assert_eq!(page.matches("class=\"number\"").count(), 8);
     assert_eq!(page.matches("class=\"mark\" x=").count(), 7 + 1, "a mark at each place, and one in the list");
-    assert!(page.contains("<strong>6, 7, 8</strong> These lines end in white space."));
+    assert!(page.contains("<strong>6 to 8</strong> These lines end in white space."));
     assert!(page.contains("Number 8 stands for 5 places in the middle."), "{page}");
     let description = page.split("id=\"pic-desc\">").nth(1).unwrap().split('<').next().unwrap();
     assert!(description.contains("in the middle (8 for 5 of them)"), "{description}");
@@ -162,12 +162,12 @@ fn each_panel_of_a_page_is_told_of_what_makes_its_own_field() {
     student.panels.push(wire);
     let page = feedback_page(&student);
     for words in [
-        "1, 2</strong> These arrows point against the field. Outside a magnet",
-        "8, 9</strong> These arrows point against the field. Go through the right-hand rule",
-        "6, 7</strong> These lines end in white space. Carry each on to a pole or to the frame.",
-        "13, 14</strong> These lines end in white space. Carry each on until it closes",
+        "1, 2 (panel A)</strong> These arrows point against the field. Outside a magnet",
+        "8, 9 (panel B)</strong> These arrows point against the field. Go through the right-hand rule",
+        "6, 7 (panel A)</strong> These lines end in white space. Carry each on to a pole or to the frame.",
+        "13, 14 (panel B)</strong> These lines end in white space. Carry each on until it closes",
         // What is said of crossings is the same of both.
-        "3, 10</strong> Lines cross at these places.",
+        "3 (panel A), 10 (panel B)</strong> Lines cross at these places.",
     ] {
         assert_eq!(page.matches(words).count(), 1, "{words}");
     }

@@ -1,5 +1,6 @@
 //! Two panels on one sheet, drawn, scanned and marked: what is wrong in one is told of that one, and of no other.
 
+use crate::browser;
 use crate::classroom::{Classroom, Drawn};
 
 const SHEET: &str = "\
@@ -25,7 +26,7 @@ panels:
 const CRITERIA: [&str; 7] = ["arrows", "direction", "meeting", "spacing", "shape", "ends", "whole"];
 
 /// A01 is right everywhere, A02 has every arrow of panel B the wrong way round, A03 left panel B empty.
-fn room() -> Classroom {
+pub fn room() -> Classroom {
     let room = Classroom::new("single-bar", 3);
     room.write("worksheet.yaml", SHEET);
     let each: String = CRITERIA.iter().map(|id| format!("  - {{ id: {id}, panel: each }}\n")).collect();
@@ -62,7 +63,30 @@ fn a_fault_in_one_of_two_panels_is_told_of_that_one_alone() {
     let says = |words: &str| assert!(page.contains(words), "{words}: {page}");
     says("Arrows lead from N to S, panel B");
     says("of panel B (");
-    assert!(!page.contains("of panel A ("), "nothing is marked in panel A");
+    assert!(!page.contains("of panel A (") && !page.contains("(panel A)"), "nothing is marked in panel A");
+    says("<strong>1 to 11 (panel B)</strong> These arrows point against the field.");
+    says("Panel B: Look at your arrows beside an N pole.");
     let class = room.read("class.html");
-    assert!(class.contains("Arrows lead from N to S, panel B") && class.contains("direction<wbr>.B"));
+    assert!(class.contains("</a>, panel B"), "the example of the idea is not told of its panel");
+    assert!(
+        class.contains("Arrows lead from N to S, panel B")
+            && class.contains("colspan=\"2\">direction<br>of\u{a0}2</th>")
+    );
+}
+
+/// The columns of several panels stand in a second row of headings: each still sorts by its own numbers.
+#[test]
+fn the_table_of_marks_sorts_by_a_criterion_in_one_panel() {
+    let room = room();
+    room.marked();
+    let says = "\
+        var table = document.getElementById('marks'), head = table.querySelector('[data-name=\"Arrows lead from N to S, panel B\"]');\
+        head.firstChild.click();\
+        document.body.setAttribute('data-order', Array.prototype.map.call(table.tBodies[0].rows, function (r) { return r.cells[0].dataset.v; }).join(' '));\
+        document.body.setAttribute('data-wide', table.parentNode.scrollWidth > table.parentNode.clientWidth ? 'scrolls' : 'fits');";
+    let page = browser::with_script(&room.read("class.html"), "", says);
+    std::fs::write(room.path("probe.html"), page).unwrap();
+    let dom = browser::dom(&room.path("probe.html"), 1280);
+    assert_eq!(browser::attribute(&dom, "data-order"), "A02 A03 A01");
+    assert_eq!(browser::attribute(&dom, "data-wide"), "fits");
 }

@@ -5,8 +5,8 @@ use super::drawing::{density, density_height, examples, examples_height};
 use super::paper::{Item, Paper, WORDS_EM_MM};
 use crate::geometry::{Point, Rect};
 use crate::print::lettering::Face;
-use crate::report::class_page::{median, shares, told};
-use crate::report::{ClassSet, PROPOSAL, Row, Status, marks, plots, words};
+use crate::report::class_page::{median, shares};
+use crate::report::{ClassSet, PROPOSAL, Row, Status, marks, plots, told, words};
 use crate::rubric::Kind;
 
 /// Room for a heading and a line of words.
@@ -73,13 +73,13 @@ pub fn class_pdf(set: &ClassSet) -> Result<Vec<u8>, PdfError> {
             bar(&mut paper, &heading.title, share, &told);
         }
     }
-    let told = told(set);
+    let told = told::told(set);
     if !told.is_empty() {
         paper.heading("What the class got wrong most");
     }
-    for (heading, say, count) in told {
+    for (titles, say, count) in told {
         let s = if count == 1 { "" } else { "s" };
-        paper.paragraph(&format!("{count} student{s}, {}: \u{201C}{say}\u{201D}", heading.title));
+        paper.paragraph(&format!("{count} student{s}, {titles}: \u{201C}{say}\u{201D}"));
     }
     ideas(&mut paper, set);
     if let Some(picture) = &set.density {

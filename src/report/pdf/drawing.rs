@@ -140,7 +140,7 @@ pub(super) fn examples(paper: &mut Paper, drawings: &[Example]) {
             at,
             face: Face::Regular,
             em_mm: super::paper::WORDS_EM_MM,
-            text: example.code.clone(),
+            text: format!("{}{}", example.code, example.panel_words()),
         });
     }
 }

@@ -58,7 +58,7 @@ pub fn feedback_pdf(student: &Student) -> Result<Vec<u8>, PdfError> {
         for group in gather::groups(&notes) {
             let more = [&group.more, &group.doubt].into_iter().flatten().map(|said| format!(" {said}"));
             let more: String = more.collect();
-            paper.paragraph(&format!("{}: {}{more}", group.listed(), group.sentence));
+            paper.paragraph(&format!("{}: {}{more}", group.listed, group.sentence));
         }
     }
     criteria(&mut paper, student);

@@ -7,11 +7,14 @@ use super::{ClassSet, Heading};
 /// Most sentences under "what went wrong most".
 const MAX_WRONGS: usize = 8;
 
+/// The rows to which a sentence was said, and the numbers in it of each.
+type Said<'a> = (Vec<usize>, Vec<Vec<&'a str>>);
+
 /// What students without full marks were told, most often first: the criteria, a sentence, how many.
 /// Sentences that differ only in their numbers are one, and each number in it the range of the students' own. What the same
 /// students were told at several criteria is said once.
 pub(super) fn told(set: &ClassSet) -> Vec<(String, String, usize)> {
-    let mut groups: BTreeMap<(usize, Vec<&str>), (Vec<usize>, Vec<Vec<&str>>)> = BTreeMap::new();
+    let mut groups: BTreeMap<(usize, Vec<&str>), Said> = BTreeMap::new();
     for (n, row) in set.rows.iter().enumerate() {
         let places = set.criteria.iter().enumerate().filter_map(|(i, heading)| Some((i, row.of(heading)?)));
         for (i, judged) in places.filter(|(_, judged)| judged.is_short() && !judged.say.is_empty()) {

@@ -85,10 +85,14 @@ pub fn check_code(code: &str) -> Result<(), (String, String)> {
     Err((format!("\"{code}\" is no code"), fix))
 }
 
-/// Checks the name of a YAML file in the class folder; it may stay empty.
-fn check_file(name: &str) -> Result<(), (String, String)> {
+/// Whether a cell can be the name of a YAML file in the class folder; it may stay empty.
+pub fn is_file_name(name: &str) -> bool {
     let fine = name.ends_with(".yaml") && !name.starts_with('.') && !name.contains(['/', '\\']);
-    if name.is_empty() || fine {
+    name.is_empty() || fine
+}
+
+fn check_file(name: &str) -> Result<(), (String, String)> {
+    if is_file_name(name) {
         return Ok(());
     }
     let what = format!("\"{name}\" is no file of the class folder");
@@ -112,7 +116,23 @@ impl Roster {
     /// # Errors
     /// All problems, each with its line.
     pub fn load(path: &Path) -> Result<Self, Vec<Problem>> {
-        Self::check(&Table::load(path, &NEEDED, &OPTIONAL)?, path)
+        let (roster, problems) = Self::look(path);
+        if problems.is_empty() { Ok(roster) } else { Err(problems) }
+    }
+
+    /// As [`Roster::load`], and beside the problems the students whose rows could be read: with them the files and criteria that
+    /// the roster names are checked in the same round. A cell that is wrong in itself is as if it were empty; where it names a
+    /// worksheet or a rubric it stays, for [`is_file_name`] to tell.
+    pub fn look(path: &Path) -> (Self, Vec<Problem>) {
+        let (table, mut problems) = Table::look(path, &NEEDED, &OPTIONAL);
+        let Some(table) = table else { return (Self::default(), problems) };
+        let (roster, wrong) = Self::check(&table, path);
+        // A roster without any row in order is not without students.
+        if !roster.students.is_empty() || problems.is_empty() {
+            problems.extend(wrong);
+        }
+        problems.sort_by_key(|p| p.place);
+        (roster, problems)
     }
 
     /// As [`Roster::load`], from bytes; `path` is only named.
@@ -120,10 +140,11 @@ impl Roster {
     /// # Errors
     /// As [`Roster::load`].
     pub fn parse(path: &Path, bytes: &[u8]) -> Result<Self, Vec<Problem>> {
-        Self::check(&Table::parse(path, bytes, &NEEDED, &OPTIONAL)?, path)
+        let (roster, problems) = Self::check(&Table::parse(path, bytes, &NEEDED, &OPTIONAL)?, path);
+        if problems.is_empty() { Ok(roster) } else { Err(problems) }
     }
 
-    fn check(table: &Table, path: &Path) -> Result<Self, Vec<Problem>> {
+    fn check(table: &Table, path: &Path) -> (Self, Vec<Problem>) {
         let mut problems = Vec::new();
         let mut students: Vec<(usize, Student)> = Vec::new();
         for row in table.rows() {
@@ -189,11 +210,8 @@ impl Roster {
         if students.is_empty() && problems.is_empty() {
             problems.push(Problem::of_file(path, "has no students", "add a row a student, as A01,Ada"));
         }
-        if !problems.is_empty() {
-            return Err(problems);
-        }
         let students = students.into_iter().map(|(_, student)| student).collect();
-        Ok(Self { students, notes: table.notes.clone() })
+        (Self { students, notes: table.notes.clone() }, problems)
     }
 
     /// A student's place in the roster.

@@ -60,8 +60,17 @@ impl Table {
     /// # Errors
     /// All problems of its form: not readable, columns missing, unknown or given twice, rows too long.
     pub fn load(file: &Path, needed: &[&str], optional: &[&str]) -> Result<Self, Vec<Problem>> {
-        let bytes = read_capped(file, MAX_BYTES).map_err(|problem| vec![problem])?;
-        Self::parse(file, &bytes, needed, optional)
+        let (table, problems) = Self::look(file, needed, optional);
+        table.filter(|_| problems.is_empty()).ok_or(problems)
+    }
+
+    /// As [`Table::load`], and beside the problems what could be read all the same: the rows whose form is right. `None` where
+    /// no row can be understood: the file is no table, or a needed column is missing.
+    pub fn look(file: &Path, needed: &[&str], optional: &[&str]) -> (Option<Self>, Vec<Problem>) {
+        match read_capped(file, MAX_BYTES) {
+            Ok(bytes) => Self::look_at(file, &bytes, needed, optional),
+            Err(problem) => (None, vec![problem]),
+        }
     }
 
     /// As [`Table::load`], from bytes; `file` is only named.
@@ -74,48 +83,43 @@ impl Table {
         needed: &[&str],
         optional: &[&str],
     ) -> Result<Self, Vec<Problem>> {
+        let (table, problems) = Self::look_at(file, bytes, needed, optional);
+        table.filter(|_| problems.is_empty()).ok_or(problems)
+    }
+
+    fn look_at(
+        file: &Path,
+        bytes: &[u8],
+        needed: &[&str],
+        optional: &[&str],
+    ) -> (Option<Self>, Vec<Problem>) {
         let mut notes = Vec::new();
-        let text = decode(file, bytes, &mut notes).map_err(|problem| vec![problem])?;
+        let text = match decode(file, bytes, &mut notes) {
+            Ok(text) => text,
+            Err(problem) => return (None, vec![problem]),
+        };
         let separator = separator(&text, &mut notes);
-        let mut rows = read_rows(file, &text, separator)?;
+        let mut rows = match read_rows(file, &text, separator) {
+            Ok(rows) => rows,
+            Err(problems) => return (None, problems),
+        };
         let form = Form { text, separator: char::from(separator) };
         if rows.is_empty() {
             let fix = format!("begin it with the line {}", [needed, optional].concat().join(","));
-            return Err(vec![Problem::of_file(file, "is empty", fix)]);
+            return (None, vec![Problem::of_file(file, "is empty", fix)]);
         }
         let header = rows.remove(0);
         let (columns, mut problems) = columns(file, &form, &header, needed, optional);
-        for row in &rows {
-            if row.cells.len() > header.cells.len()
-                && row.cells[header.cells.len()..].iter().any(|c| !c.is_empty())
-            {
-                let what = format!("{} cells under {} columns", row.cells.len(), header.cells.len());
-                problems.push(at(
-                    file,
-                    (row.line, form.column(row.line, header.cells.len())),
-                    "",
-                    what,
-                    "put a cell that holds the separator in double quotes",
-                ));
-            }
-            if let Some((n, cell)) = row.cells.iter().enumerate().find(|(_, c)| c.contains(['\n', '\r'])) {
-                let start: String = cell.chars().take(20).collect();
-                let what =
-                    format!("a cell beginning \"{}\" holds a line break", start.replace(['\n', '\r'], " "));
-                problems.push(at(
-                    file,
-                    (row.line, form.column(row.line, n)),
-                    "",
-                    what,
-                    "close the double quote, or write it in one line",
-                ));
-            }
+        rows.retain(|row| {
+            let wrong = misshapen(file, &form, row, header.cells.len());
+            let fine = wrong.is_empty();
+            problems.extend(wrong);
+            fine
+        });
+        if columns[..needed.len()].iter().any(Option::is_none) {
+            return (None, problems);
         }
-        if problems.is_empty() {
-            Ok(Self { file: file.to_owned(), columns, rows, header: header.cells, form, notes })
-        } else {
-            Err(problems)
-        }
+        (Some(Self { file: file.to_owned(), columns, rows, header: header.cells, form, notes }), problems)
     }
 
     /// The rows, top to bottom.
@@ -243,6 +247,23 @@ fn read_rows(file: &Path, text: &str, separator: u8) -> Result<Vec<Row>, Vec<Pro
         }
     }
     Ok(rows)
+}
+
+/// What is wrong with a row's form: more cells than columns, a line break in a cell.
+fn misshapen(file: &Path, form: &Form, row: &Row, columns: usize) -> Vec<Problem> {
+    let mut problems = Vec::new();
+    if row.cells.len() > columns && row.cells[columns..].iter().any(|c| !c.is_empty()) {
+        let what = format!("{} cells under {columns} columns", row.cells.len());
+        let place = (row.line, form.column(row.line, columns));
+        problems.push(at(file, place, "", what, "put a cell that holds the separator in double quotes"));
+    }
+    if let Some((n, cell)) = row.cells.iter().enumerate().find(|(_, c)| c.contains(['\n', '\r'])) {
+        let start: String = cell.chars().take(20).collect();
+        let what = format!("a cell beginning \"{}\" holds a line break", start.replace(['\n', '\r'], " "));
+        let place = (row.line, form.column(row.line, n));
+        problems.push(at(file, place, "", what, "close the double quote, or write it in one line"));
+    }
+    problems
 }
 
 fn columns(

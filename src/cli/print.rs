@@ -58,10 +58,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Done, Failure> {
             sheets(&roster, usize::from(arguments.spares))
         })
     };
-    let own = match &sheets {
-        Ok(_) if !arguments.master && has_own(&folder) => own_sheets(&folder)?,
-        _ => Vec::new(),
-    };
+    let own = if !arguments.master && has_own(&folder) { own_sheets(&folder)? } else { Vec::new() };
     let (worksheet, sheets) = match (worksheet, sheets) {
         (Ok(worksheet), Ok(sheets)) => (worksheet, sheets),
         (worksheet, sheets) => {
@@ -179,7 +176,7 @@ fn instructions(arguments: &Arguments, folder: &Folder, worksheet: &Worksheet) -
 
 /// Whether the roster gives any student a worksheet of their own.
 fn has_own(folder: &Folder) -> bool {
-    Roster::load(&folder.roster()).is_ok_and(|r| r.students.iter().any(|s| !s.sheet.is_empty()))
+    Roster::look(&folder.roster()).0.students.iter().any(|s| !s.sheet.is_empty())
 }
 
 /// The worksheets that the roster gives to single students: id, worksheet, and whose sheets.

@@ -38,18 +38,21 @@ pub(super) fn good(student: &Student) -> Vec<String> {
         let panels: Vec<&str> =
             full.iter().filter(|j| j.say == judged.say).filter_map(|j| j.panel.as_deref()).collect();
         let all = student.criteria.iter().filter(|j| criterion(j) == criterion(judged)).count();
-        // What holds in every panel needs no panel named.
-        let sentence = match panels.as_slice() {
-            [one] if all > 1 => format!("Panel {one}: {}", judged.say),
-            [first @ .., last] if panels.len() < all => {
-                format!("Panels {} and {last}: {}", first.join(", "), judged.say)
-            }
-            _ => judged.say.clone(),
-        };
-        sentences.push(sentence);
+        sentences.push(in_panels(&panels, all, &judged.say));
     }
     sentences.truncate(MOST_GOOD);
     sentences
+}
+
+/// A sentence about some of so many panels; what holds in every panel needs no panel named.
+fn in_panels(panels: &[&str], all: usize, sentence: &str) -> String {
+    match panels {
+        [one] if all > 1 => format!("Panel {one}: {sentence}"),
+        [first @ .., last] if !first.is_empty() && panels.len() < all => {
+            format!("Panels {} and {last}: {sentence}", first.join(", "))
+        }
+        _ => sentence.to_string(),
+    }
 }
 
 /// The id of the criterion, without a panel.
@@ -63,8 +66,11 @@ pub(super) fn next(student: &Student) -> Option<Next> {
     if is_doubted(student) {
         return None;
     }
-    if let Some(idea) = student.ideas.iter().find_map(|id| ideas::by_id(id)) {
-        return Some(Next { sentence: idea.student.to_string(), in_rubrics_words: false });
+    if let Some(idea) = student.ideas.iter().find_map(|found| ideas::by_id(&found.idea)) {
+        let shown = student.ideas.iter().filter(|found| found.idea == idea.id);
+        let shown: Vec<&str> = shown.map(|found| found.panel.as_str()).collect();
+        let sentence = in_panels(&shown, student.panels.len(), idea.student);
+        return Some(Next { sentence, in_rubrics_words: false });
     }
     let lost = |j: &Judged| match j.marks {
         Some(marks) if j.look.is_empty() && !j.say.is_empty() => j.out_of.max(0.0) - marks,

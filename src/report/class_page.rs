@@ -1,16 +1,11 @@
 //! class.html: the set on one page.
 
-use std::collections::BTreeMap;
-
 use maud::{Markup, html};
 
 use super::plots::{self, Shares};
 use super::{ClassSet, Heading, Judged, MARK_SLACK, PROPOSAL, Row, Status, marks, style, words};
-use super::{class_parts, class_table};
+use super::{class_parts, class_table, told};
 use crate::rubric::Kind;
-
-/// Most sentences under "what went wrong most".
-const MAX_WRONGS: usize = 8;
 
 /// The class page, whole.
 pub fn class_page(set: &ClassSet) -> String {
@@ -141,10 +136,8 @@ fn totals(set: &ClassSet) -> Markup {
     html! {
         h2 { "Totals" }
         @if totals.is_empty() { p { "No total is known yet." } } @else {
-            div class="scroll" tabindex="0" role="region" aria-label="Totals; the plot scrolls sideways on a narrow screen" {
-                (plots::distribution(&totals, set.out_of))
-            }
-         }
+            (plots::distribution(&totals, set.out_of))
+        }
     }
 }
 
@@ -191,77 +184,15 @@ fn most_of(heading: &Heading) -> String {
     }
 }
 
-/// What students without full marks were told, most often first: a criterion, a sentence, how many.
-/// Sentences that differ only in their numbers are one, and each number in it the range of the students' own.
-pub(super) fn told(set: &ClassSet) -> Vec<(&Heading, String, usize)> {
-    let mut groups: BTreeMap<(usize, Vec<&str>), Vec<Vec<&str>>> = BTreeMap::new();
-    for row in &set.rows {
-        let places = set.criteria.iter().enumerate().filter_map(|(i, heading)| Some((i, row.of(heading)?)));
-        for (i, judged) in places.filter(|(_, judged)| judged.is_short() && !judged.say.is_empty()) {
-            let (words, numbers) = split_at_numbers(&judged.say);
-            groups.entry((i, words)).or_default().push(numbers);
-        }
-    }
-    let mut told: Vec<_> = groups
-        .into_iter()
-        .filter_map(|((i, words), said)| {
-            let sentence = with_ranges(&words, &said);
-            set.criteria.get(i).map(|heading| (heading, sentence, said.len()))
-        })
-        .collect();
-    // a stable sort keeps the order of the criteria among equals
-    told.sort_by_key(|t| std::cmp::Reverse(t.2));
-    told.truncate(MAX_WRONGS);
-    told
-}
-
-/// A sentence's words, and the numbers that stand between them; one more of the words than of the numbers.
-fn split_at_numbers(say: &str) -> (Vec<&str>, Vec<&str>) {
-    let (mut words, mut numbers) = (Vec::new(), Vec::new());
-    let mut rest = say;
-    while let Some(start) = rest.find(|c: char| c.is_ascii_digit()) {
-        let number = &rest[start..];
-        let bytes = number.as_bytes();
-        // a point belongs to a number only before another digit
-        let decimal = |i: usize| bytes[i] == b'.' && bytes.get(i + 1).is_some_and(u8::is_ascii_digit);
-        let length = (0..bytes.len()).find(|&i| !bytes[i].is_ascii_digit() && !decimal(i));
-        let (number, after) = number.split_at(length.unwrap_or(bytes.len()));
-        words.push(&rest[..start]);
-        numbers.push(number);
-        rest = after;
-    }
-    words.push(rest);
-    (words, numbers)
-}
-
-/// The words with, in place of each number, the least and the largest of those that were said there.
-fn with_ranges(words: &[&str], said: &[Vec<&str>]) -> String {
-    let value = |number: &&str| number.parse::<f64>().unwrap_or_default();
-    let by_value = |a: &&str, b: &&str| value(a).total_cmp(&value(b));
-    let mut out = String::new();
-    for (k, word) in words.iter().enumerate() {
-        out.push_str(word);
-        let here = || said.iter().filter_map(|numbers| numbers.get(k).copied());
-        match (here().min_by(by_value), here().max_by(by_value)) {
-            (Some(least), Some(most)) if value(&least) < value(&most) => {
-                out.push_str(&format!("{least} to {most}"));
-            }
-            (Some(number), _) => out.push_str(number),
-            _ => {}
-        }
-    }
-    out
-}
-
 fn wrongs(set: &ClassSet) -> Markup {
-    let told = told(set);
+    let told = told::told(set);
     html! {
         h2 { "What the class got wrong most" }
         @if told.is_empty() { p { "Nothing: all that was judged has full marks." } }
         ul class="wrongs" {
-            @for (heading, say, count) in told {
+            @for (titles, say, count) in told {
                 li {
-                    strong { (count) @if count == 1 { " student" } @else { " students" } } ", " (heading.title) ": \u{201C}"
+                    strong { (count) @if count == 1 { " student" } @else { " students" } } ", " (titles) ": \u{201C}"
                     (say) "\u{201D}"
                 }
             }
@@ -272,20 +203,6 @@ fn wrongs(set: &ClassSet) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn numbers_become_ranges() {
-        let sentence = |said: &[&str]| {
-            let split: Vec<_> = said.iter().map(|say| split_at_numbers(say)).collect();
-            assert!(split.iter().all(|(words, _)| *words == split[0].0), "{split:?}");
-            with_ranges(&split[0].0, &split.iter().map(|(_, numbers)| numbers.clone()).collect::<Vec<_>>())
-        };
-        let lines = ["Give one to each of your 16 lines.", "Give one to each of your 9 lines."];
-        assert_eq!(sentence(&lines), "Give one to each of your 9 to 16 lines.");
-        assert_eq!(sentence(&lines[..1]), lines[0]);
-        assert_eq!(sentence(&["3.5 of 10.", "12 of 10."]), "3.5 to 12 of 10.");
-        assert_eq!(sentence(&["No numbers", "No numbers"]), "No numbers");
-    }
 
     #[test]
     fn a_median() {

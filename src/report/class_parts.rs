@@ -30,8 +30,9 @@ fn one_idea(idea: &IdeaShare) -> Markup {
             ul class="examples" {
                 @for example in &idea.examples {
                     li {
-                        (small(&example.panels, &example.at, &format!("{}: {}", example.code, idea.title)))
-                        @match &example.feedback { Some(href) => a href=(href) { (example.code) }, None => (example.code) }
+                        @let shown = example.panel_words();
+                        (small(&example.panels, &example.at, &format!("{}{shown}: {}", example.code, idea.title)))
+                        @match &example.feedback { Some(href) => a href=(href) { (example.code) }, None => (example.code) } (shown)
                     }
                 }
             }
@@ -70,15 +71,13 @@ pub(super) fn overlay(density: Option<&Density>, field: &[Vec<Point>]) -> Markup
         @if let Some(density) = density {
             h2 { "All drawings over one another" }
             figure {
-                div class="scroll" tabindex="0" role="region" aria-label="All drawings; the picture scrolls sideways on a narrow screen" {
-                    svg class="wide all" viewBox=(view(density.region)) role="img" aria-labelledby="all-title" {
+                    svg class="all" viewBox=(view(density.region)) role="img" aria-labelledby="all-title" {
                         title id="all-title" { "The lines of " (density.students) " students over one another, the darker the more of them; the computed field dashed" }
                         image x=(density.region.x0) y=(density.region.y0) width=(density.region.width()) height=(density.region.height())
                             preserveAspectRatio="none" href=(density.address()) {}
                         @for f in &density.frames { (frame(*f)) }
                         @for line in field { path class="field" d=(smooth(line)) {} }
                     }
-                }
                 figcaption class="sub" {
                     "Grey: lines of " (density.students) " students, the darker the more of them drew there. Dashes: the computed field. "
                     "Dark bands that cross the dashes show where the class goes astray."
@@ -95,9 +94,9 @@ pub(super) fn earlier(earlier: Option<&Earlier>) -> Markup {
     html! {
         @if let Some(earlier) = earlier {
             h2 { "Beside " (earlier.name) }
-            div class="scroll" tabindex="0" role="region" aria-label="Comparison; it scrolls sideways on a narrow screen" {
-                table {
-                    caption { "Share of the marks won at each criterion, and share of the drawings that suggest an idea. Other students, another day: a difference need not come from the teaching." }
+            p id="beside" class="sub" { "Share of the marks won at each criterion, and share of the drawings that suggest an idea. Other students, another day: a difference need not come from the teaching." }
+            div class="scroll" tabindex="0" role="region" aria-label="Comparison; it scrolls sideways where the screen is narrower" {
+                table aria-describedby="beside" {
                     thead { tr { th scope="col" { "" } th scope="col" class="n" { (earlier.name) " (" (earlier.students[0]) ")" } th scope="col" class="n" { "This class (" (earlier.students[1]) ")" } } }
                     tbody {
                         @for row in &earlier.rows {

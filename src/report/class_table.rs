@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::class_page::link;
-use super::{ClassSet, Row, Status, marks, words};
+use super::{ClassSet, Heading, Row, Status, marks, words};
 
 /// Sorts by a column when its button is pressed, filters by words and by status. The page's policy lets just this
 /// script run, by its hash.
@@ -13,12 +13,15 @@ pub(super) const SCRIPT: &str = r#"
   var words = document.getElementById("filter"), status = document.getElementById("status"), said = document.getElementById("shown");
   document.getElementById("tools").hidden = false;
   function key(row, n) { var v = row.cells[n].dataset.v; return v === "" ? null : isNaN(v) ? v : Number(v); }
-  Array.prototype.forEach.call(table.tHead.rows[0].cells, function (head, n) {
-    var name = head.innerHTML, button = document.createElement("button");
-    button.type = "button"; button.innerHTML = name; head.innerHTML = ""; head.appendChild(button);
+  var heads = table.tHead.querySelectorAll("[data-n]");
+  Array.prototype.forEach.call(heads, function (head) {
+    var n = Number(head.dataset.n), name = head.innerHTML, button = document.createElement("button");
+    button.type = "button"; button.innerHTML = name; head.innerHTML = "";
+    if (head.dataset.name) { button.setAttribute("aria-label", head.dataset.name); }
+     head.appendChild(button);
     button.addEventListener("click", function () {
       var up = head.getAttribute("aria-sort") !== "ascending";
-      Array.prototype.forEach.call(table.tHead.rows[0].cells, function (other) { other.removeAttribute("aria-sort"); });
+      Array.prototype.forEach.call(heads, function (other) { other.removeAttribute("aria-sort"); });
       head.setAttribute("aria-sort", up ? "ascending" : "descending");
       Array.prototype.slice.call(body.rows).sort(function (a, b) {
         var x = key(a, n), y = key(b, n);
@@ -57,20 +60,54 @@ pub(super) fn table(set: &ClassSet) -> Markup {
             }
             " " span id="shown" role="status" {}
         }
-        div class="scroll" tabindex="0" role="region" aria-label="Table of marks; it scrolls sideways on a narrow screen" {
-            table id="marks" {
-                caption { "Marked \u{25C6}: a person should look; the mark shown is the likeliest. A dash: not judged. A star: set by a person. Where buttons stand above the columns, they sort." }
-                thead {
-                    tr {
-                        th scope="col" { "Student" }
-                        th scope="col" { "Status" }
-                        th scope="col" class="n" { "Total" }
-                        @if graded { th scope="col" { "Grade" } }
-                        @for heading in &set.criteria { th scope="col" class="n" { (heading.column) br; "of " (marks(heading.out_of)) } }
-                        th scope="col" { "From" }
+        // Not a caption: that would be as wide as the table, and cut where the table scrolls.
+        p id="signs" class="sub" { "Marked \u{25C6}: a person should look; the mark shown is the likeliest. A dash: not judged. A star: set by a person. Where buttons stand above the columns, they sort." }
+        div class="scroll" tabindex="0" role="region" aria-label="Table of marks; it scrolls sideways where the screen is narrower" {
+            table id="marks" aria-describedby="signs" {
+                thead { (heads(set, graded)) }
+                tbody { @for row in &set.rows { (table_row(set, row, graded)) } }
+            }
+        }
+    }
+}
+
+/// The columns' names, each sortable one with its number. Criteria judged in several panels stand over these, so that their
+/// columns can be narrow.
+fn heads(set: &ClassSet, graded: bool) -> Markup {
+    let of_panels = |heading: &Heading| heading.column.split_once('.').map(|(id, _)| id.to_string());
+    let groups: Vec<&[Heading]> =
+        set.criteria.chunk_by(|a, b| of_panels(a).is_some() && of_panels(a) == of_panels(b)).collect();
+    let rows = if set.criteria.iter().any(|h| of_panels(h).is_some()) { Some(2) } else { None };
+    let same = |group: &[Heading]| group.iter().all(|h| h.out_of == group[0].out_of);
+    let out_of = |heading: &Heading| format!("of\u{a0}{}", marks(heading.out_of));
+    let first = if graded { 4 } else { 3 };
+    let place =
+        |heading: &Heading| first + set.criteria.iter().position(|h| h == heading).unwrap_or_default();
+    html! {
+        tr {
+            th scope="col" rowspan=[rows] data-n="0" { "Student" }
+            th scope="col" rowspan=[rows] data-n="1" { "Status" }
+            th scope="col" rowspan=[rows] class="n" data-n="2" { "Total" }
+            @if graded { th scope="col" rowspan=[rows] data-n="3" { "Grade" } }
+            @for group in &groups {
+                @match (of_panels(&group[0]), group) {
+                    (Some(id), group) => { th scope="colgroup" class="over" colspan=(group.len()) { (id) @if same(group) { br; (out_of(&group[0])) } } }
+                    (None, group) => @for heading in *group {
+                        th scope="col" rowspan=[rows] class="n" data-n=(place(heading)) { (heading.column) br; (out_of(heading)) }
                     }
                 }
-                tbody { @for row in &set.rows { (table_row(set, row, graded)) } }
+            }
+            th scope="col" rowspan=[rows] data-n=(first + set.criteria.len()) { "From" }
+        }
+        @if rows.is_some() {
+            tr {
+                @for heading in &set.criteria {
+                    @if let Some((_, panel)) = heading.column.split_once('.') {
+                        th scope="col" class="n" data-n=(place(heading)) data-name=(heading.title) {
+                            (panel) @if !groups.iter().any(|group| group.contains(heading) && same(group)) { br; (out_of(heading)) }
+                        }
+                    }
+                }
             }
         }
     }
@@ -101,7 +138,7 @@ fn table_row(set: &ClassSet, row: &Row, graded: bool) -> Markup {
                     }
                 }
             }
-            td data-v=(row.source) { (row.source) }
+            td class="from" data-v=(row.source) { (row.source) }
         }
     }
 }

@@ -220,6 +220,7 @@ pub(super) fn class() -> ClassSet {
             source: "common practice".into(),
             count: 2,
             examples: vec![Example {
+                shown_in: vec!["A".into()],
                 code: "KX-03".into(),
                 feedback: Some("feedback/KX-03.html".into()),
                 panels: vec![sheet()],

@@ -13,6 +13,8 @@ mod class_parts;
 mod class_table;
 mod density;
 pub mod exports;
+mod gather;
+mod labels;
 mod notes;
 mod overlay;
 mod pdf;
@@ -20,10 +22,11 @@ mod picture;
 mod plots;
 mod student_page;
 mod style;
+mod told;
 
 use crate::class::marks::number as marks;
 use crate::geometry::{Point, Rect};
-use crate::measure::findings::PanelRecord;
+use crate::measure::findings::{IdeaRecord, PanelRecord};
 use crate::rubric::Kind;
 use crate::worksheet::MadeBy;
 
@@ -141,8 +144,8 @@ pub struct Student {
     pub words_only: bool,
     /// The computed field lines, and when they are shown.
     pub field: (ShowField, Vec<Vec<Point>>),
-    /// Ids of usual ideas that the drawing suggests.
-    pub ideas: Vec<String>,
+    /// Usual ideas that the drawing suggests.
+    pub ideas: Vec<IdeaRecord>,
     /// The language of what is said, where it is known.
     pub language: Option<String>,
     pub criteria: Vec<Judged>,
@@ -256,8 +259,22 @@ pub struct Example {
     /// The feedback page, relative to the class page.
     pub feedback: Option<String>,
     pub panels: Vec<Sheet>,
+    /// The ids of the panels in which it shows.
+    pub shown_in: Vec<String>,
     /// Where it shows, mm on the page.
     pub at: Vec<[f64; 2]>,
+}
+
+impl Example {
+    /// The panels in which it shows, as `, panel B`; nothing where the sheet has only one.
+    fn panel_words(&self) -> String {
+        match self.shown_in.as_slice() {
+            _ if self.panels.len() < 2 => String::new(),
+            [] => String::new(),
+            [one] => format!(", panel {one}"),
+            [first @ .., last] => format!(", panels {} and {last}", first.join(", ")),
+        }
+    }
 }
 
 /// An earlier class beside this one.

@@ -1,10 +1,11 @@
-//! What is pointed out on a drawing: each place has a number, each kind of place a sentence.
+//! What is pointed out on a drawing: each place, or several close together, has a number, each kind of place a sentence.
 
 use crate::drawing::THERE;
 use crate::geometry::Point;
 use crate::measure::findings::{LineRecord, PanelRecord};
 
 use super::Sheet;
+use super::gather::{self, Spot};
 use crate::worksheet::MadeBy;
 
 /// Below this sureness a place is said to be doubtful.
@@ -118,131 +119,92 @@ const FAR_OFF_DEG: f64 = 30.0;
 /// Most lines pointed out for it, the worst first.
 const MOST_FAR_OFF: usize = 3;
 
-/// A place that is pointed out.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// Places that are pointed out by one number.
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct Note {
     /// From 1, over all panels.
     pub number: usize,
     pub kind: Kind,
-    pub at: Point,
+    /// One, or several that lie close together, from left to right.
+    pub places: Vec<Point>,
+    /// Where on the sheet, in words.
+    pub whereabouts: String,
+    /// The id of its panel, where the sheet has several.
+    pub panel: Option<String>,
     /// What makes the field of its panel.
     pub made_by: MadeBy,
-    /// Read, but not surely.
-    pub doubtful: bool,
+    /// How many of the places were read, but not surely.
+    pub doubtful: usize,
 }
 
-/// Places of which one sentence is said.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Group {
-    pub kind: Kind,
-    pub numbers: Vec<usize>,
-    pub sentence: String,
-    /// Of the numbers, those not read with certainty.
-    pub doubtful: Vec<usize>,
-}
-
-impl Group {
-    /// The numbers as they are listed.
-    pub(super) fn listed(numbers: &[usize]) -> String {
-        numbers.iter().map(usize::to_string).collect::<Vec<_>>().join(", ")
+/// The lines that the words name, each with its number, counted through all panels, and its points.
+pub(super) fn named_lines(panels: &[Sheet]) -> Vec<(usize, &[[f64; 2]])> {
+    let mut before = 0;
+    let mut named = Vec::new();
+    for panel in panels {
+        let lines = &panel.record.lines;
+        let line = panel.named_line.and_then(|number| Some((number, lines.get(number.checked_sub(1)?)?)));
+        named.extend(line.map(|(number, line)| (before + number, line.points_mm.as_slice())));
+        before += lines.len();
     }
-
-    /// Which of the numbers were not read with certainty, in a sentence.
-    pub(super) fn doubt(&self) -> Option<String> {
-        let which = || format!("Not read with certainty: {}.", Self::listed(&self.doubtful));
-        (!self.doubtful.is_empty()).then(which)
-    }
-}
-
-/// The places kind by kind. Those of one kind in panels whose fields are made by other things are told apart where
-/// other words are said of them.
-pub(super) fn groups(notes: &[Note]) -> Vec<Group> {
-    let mut groups = Vec::new();
-    for kind in Kind::ALL {
-        let mut these: Vec<&Note> = notes.iter().filter(|n| n.kind == kind).collect();
-        while let Some(first) = these.first() {
-            let words = kind.sentence(true, first.made_by);
-            let (same, others): (Vec<&Note>, Vec<&Note>) =
-                these.iter().partition(|n| kind.sentence(true, n.made_by) == words);
-            groups.push(Group {
-                kind,
-                sentence: kind.sentence(same.len() > 1, first.made_by),
-                doubtful: same.iter().filter(|n| n.doubtful).map(|n| n.number).collect(),
-                numbers: same.iter().map(|n| n.number).collect(),
-            });
-            these = others;
-        }
-    }
-    groups
-}
-
-/// The lines that the words name, each with its number, counted through all panels, and a place beside which that is written:
-/// a third of the way along, where few lines meet.
-pub(super) fn named_lines(panels: &[Sheet]) -> Vec<(usize, Point)> {
-    let of = |(n, panel): (usize, &Sheet)| {
-        let number = panel.named_line?;
-        let before: usize = panels[..n].iter().map(|p| p.record.lines.len()).sum();
-        let points = &panel.record.lines.get(number.checked_sub(1)?)?.points_mm;
-        points.get(points.len() / 3).map(|p| (before + number, Point::new(p[0], p[1])))
-    };
-    panels.iter().enumerate().filter_map(of).collect()
+    named
 }
 
 /// All places of all panels, numbered kind by kind within a panel, from left to right.
 pub(super) fn of(panels: &[Sheet]) -> Vec<Note> {
     let mut notes = Vec::new();
     for panel in panels {
-        let mut here = of_panel(&panel.record, panel.made_by);
-        here.sort_by(|a, b| {
-            a.kind.cmp(&b.kind).then(a.at.x.total_cmp(&b.at.x)).then(a.at.y.total_cmp(&b.at.y))
-        });
-        notes.extend(here);
-    }
-    for (i, note) in notes.iter_mut().enumerate() {
-        note.number = i + 1;
+        let several = (panels.len() > 1).then_some(panel.record.id.as_str());
+        let spots = of_panel(&panel.record);
+        for cluster in gather::gathered(&spots, panel.frame) {
+            let place = gather::whereabouts(gather::middle(&cluster), panel.frame, several);
+            notes.push(Note {
+                number: notes.len() + 1,
+                kind: cluster[0].kind,
+                doubtful: cluster.iter().filter(|spot| spot.sure < DOUBTFUL_BELOW).count(),
+                places: cluster.into_iter().map(|spot| spot.at).collect(),
+                whereabouts: place,
+                panel: several.map(str::to_string),
+                made_by: panel.made_by,
+            });
+        }
     }
     notes
 }
 
-fn of_panel(panel: &PanelRecord, made_by: MadeBy) -> Vec<Note> {
-    let note = |kind, at: [f64; 2], sure: f64| Note {
-        number: 0,
-        kind,
-        at: Point::new(at[0], at[1]),
-        made_by,
-        doubtful: sure < DOUBTFUL_BELOW,
-    };
-    let mut notes = Vec::new();
+fn of_panel(panel: &PanelRecord) -> Vec<Spot> {
+    let spot = |kind, at: [f64; 2], sure: f64| Spot { kind, at: Point::new(at[0], at[1]), sure };
+    let mut spots = Vec::new();
     for line in panel.lines.iter().filter(|line| line.sure >= THERE) {
         for arrow in line.arrows.iter().filter(|a| !a.agrees && a.sure >= THERE) {
-            notes.push(note(Kind::WrongArrow, arrow.at_mm, arrow.sure));
+            spots.push(spot(Kind::WrongArrow, arrow.at_mm, arrow.sure));
         }
         for end in line.ends.iter().filter(|end| end.on == "open") {
-            notes.push(note(Kind::OpenEnd, end.at_mm, line.sure));
+            spots.push(spot(Kind::OpenEnd, end.at_mm, line.sure));
         }
         if joins_like_poles(line)
             && let Some(middle) = line.points_mm.get(line.points_mm.len() / 2)
         {
-            notes.push(note(Kind::LikePoles, *middle, line.sure));
+            spots.push(spot(Kind::LikePoles, *middle, line.sure));
         }
     }
     for gap in &panel.gaps {
         let kind = if gap.ratio < 1.0 { Kind::TooClose } else { Kind::TooWide };
-        notes.push(note(kind, gap.at_mm, 1.0));
+        spots.push(spot(kind, gap.at_mm, 1.0));
     }
     let angle = |line: &LineRecord| line.angle_deg.median.filter(|a| *a > FAR_OFF_DEG);
     let mut far: Vec<(&LineRecord, f64)> = panel.lines.iter().filter_map(|l| Some((l, angle(l)?))).collect();
     far.sort_by(|a, b| b.1.total_cmp(&a.1));
     for (line, _) in far.into_iter().filter(|(l, _)| l.sure >= THERE).take(MOST_FAR_OFF) {
         if let Some(at) = line.points_mm.get(line.points_mm.len() / 3) {
-            notes.push(note(Kind::FarOff, *at, line.sure));
+            spots.push(spot(Kind::FarOff, *at, line.sure));
         }
     }
     for meeting in panel.meets.iter().filter(|m| m.sure >= THERE) {
         let kind = if meeting.kind == "touch" { Kind::Touch } else { Kind::Cross };
-        notes.push(note(kind, meeting.at_mm, meeting.sure));
+        spots.push(spot(kind, meeting.at_mm, meeting.sure));
     }
-    notes
+    spots
 }
 
 /// Both ends on N halves, or both on S halves.

@@ -9,28 +9,19 @@ use std::fmt::Write;
 use maud::{Markup, PreEscaped, html};
 
 use crate::drawing::THERE;
-use crate::geometry::{Point, Rect, Vec2};
+use crate::geometry::Point;
 use crate::measure::findings::LineRecord;
 
-use super::notes::{Group, Kind, Note, joins_like_poles};
+use super::labels::NUMBER_MM;
+use super::notes::{Kind, Note, joins_like_poles};
 use super::picture::Picture;
-use super::{Sheet, notes};
+use super::{Sheet, gather, labels};
 
 /// Radius of a ring, mm: an arrowhead is 3 to 6 mm long.
 const RING_MM: f64 = 4.0;
 
 /// The inner ring of a meeting.
 const INNER_RING_MM: f64 = 2.6;
-
-/// Height of the numbers, mm.
-const NUMBER_MM: f64 = 5.0;
-
-/// How far a number's middle stands from its place, mm, nearest first.
-const NUMBER_STEPS_MM: [f64; 3] = [7.0, 10.0, 14.0];
-
-/// Ways in which a number may stand, in the order tried (page axes, y down).
-const NUMBER_WAYS: [(f64, f64); 8] =
-    [(0.7, -0.7), (-0.7, -0.7), (0.7, 0.7), (-0.7, 0.7), (1.0, 0.0), (-1.0, 0.0), (0.0, -1.0), (0.0, 1.0)];
 
 /// Least step between two points of a drawn path, mm; finer than a screen shows.
 const PATH_STEP_MM: f64 = 0.4;
@@ -48,9 +39,8 @@ pub(super) fn overlay(
     field: &[Vec<Point>],
 ) -> Option<Markup> {
     let region = picture.map(|p| p.region).or_else(|| Picture::region_of(panels.iter().map(|p| p.frame)))?;
-    let numbers = number_places(notes, region);
     let lines: usize = panels.iter().map(|p| there(p).count()).sum();
-    let description = describe(lines, notes, panels);
+    let description = describe(lines, notes);
     let box_mm = format!("{:.2} {:.2} {:.2} {:.2}", region.x0, region.y0, region.width(), region.height());
     Some(html! {
         svg xmlns="http://www.w3.org/2000/svg" viewBox=(box_mm) role="img" aria-labelledby="pic-title pic-desc" {
@@ -73,12 +63,12 @@ pub(super) fn overlay(
                     }
                 }
             }
-            @for (number, at) in notes::named_lines(panels) {
-                text class="named" x=(mm(at.x)) y=(mm(at.y)) { "line " (number) }
+            // All the white rims lie below all the marks: where several are close none is cut.
+            @for class in ["halo", "mark"] {
+                @for note in notes { @for at in &note.places { (shape(note.kind, *at, class)) } }
             }
-            @for note in notes { (shape(note.kind, note.at)) }
-            @for (note, at) in notes.iter().zip(&numbers) {
-                text class="number" x=(mm(at.x)) y=(mm(at.y + NUMBER_MM * 0.36)) { (note.number) }
+            @for label in labels::labels(notes, panels, region) {
+                text class=(if label.is_line { "named" } else { "number" }) x=(mm(label.at.x)) y=(mm(label.at.y + NUMBER_MM * 0.36)) { (label.text) }
             }
         }
     })
@@ -110,15 +100,18 @@ fn there(panel: &Sheet) -> impl Iterator<Item = &LineRecord> {
 }
 
 /// What is marked, and where, in words: for who does not see the drawing.
-fn describe(lines: usize, notes: &[Note], panels: &[Sheet]) -> String {
+fn describe(lines: usize, notes: &[Note]) -> String {
     let mut out = format!("{lines} lines were found.");
     for kind in Kind::ALL {
-        let mut places: Vec<(String, Vec<String>)> = Vec::new();
+        let mut places: Vec<(&str, Vec<String>)> = Vec::new();
         for note in notes.iter().filter(|n| n.kind == kind) {
-            let place = whereabouts(note.at, panels);
-            match places.iter_mut().find(|(known, _)| *known == place) {
-                Some((_, numbers)) => numbers.push(note.number.to_string()),
-                None => places.push((place, vec![note.number.to_string()])),
+            let number = match note.places.len() {
+                1 => note.number.to_string(),
+                several => format!("{} for {several} of them", note.number),
+            };
+            match places.iter_mut().find(|(known, _)| *known == note.whereabouts) {
+                Some((_, numbers)) => numbers.push(number),
+                None => places.push((&note.whereabouts, vec![number])),
             }
         }
         if !places.is_empty() {
@@ -130,49 +123,22 @@ fn describe(lines: usize, notes: &[Note], panels: &[Sheet]) -> String {
     out
 }
 
-/// Which third of its panel's frame a place lies in, across and down; and of which panel, where there are several.
-fn whereabouts(at: Point, panels: &[Sheet]) -> String {
-    let off = |p: &Sheet| {
-        let (x, y) = (at.x.clamp(p.frame.x0, p.frame.x1), at.y.clamp(p.frame.y0, p.frame.y1));
-        (at - Point::new(x, y)).hypot()
-    };
-    let Some(panel) = panels.iter().min_by(|a, b| off(a).total_cmp(&off(b))) else { return String::new() };
-    let third = |v: f64, from: f64, length: f64| (3.0 * (v - from) / length).clamp(0.0, 2.9) as usize;
-    let across = third(at.x, panel.frame.x0, panel.frame.width());
-    let down = third(at.y, panel.frame.y0, panel.frame.height());
-    let place = match (down, across) {
-        (1, 1) => "in the middle".to_string(),
-        (1, _) => format!("at the {}", ["left", "", "right"][across]),
-        (_, 1) => format!("at the {}", ["top", "", "bottom"][down]),
-        _ => format!("at the {} {}", ["top", "", "bottom"][down], ["left", "", "right"][across]),
-    };
-    if panels.len() > 1 { format!("{place} of panel {}", panel.record.id) } else { place }
-}
-
-/// The shape that marks a place.
-pub(super) fn shape(kind: Kind, at: Point) -> Markup {
+/// The shape that marks a place, or its white rim.
+fn shape(kind: Kind, at: Point, class: &str) -> Markup {
     let (x, y) = (mm(at.x), mm(at.y));
     html! {
         @match kind {
-            Kind::WrongArrow => { circle class="halo" cx=(x) cy=(y) r=(RING_MM) {} circle class="mark" cx=(x) cy=(y) r=(RING_MM) {} }
+            Kind::WrongArrow => { circle class=(class) cx=(x) cy=(y) r=(RING_MM) {} }
             Kind::Cross | Kind::Touch => {
-                circle class="halo" cx=(x) cy=(y) r=(RING_MM) {}
-                circle class="mark" cx=(x) cy=(y) r=(RING_MM) {}
-                circle class="mark" cx=(x) cy=(y) r=(INNER_RING_MM) {}
+                circle class=(class) cx=(x) cy=(y) r=(RING_MM) {}
+                @if class == "mark" { circle class=(class) cx=(x) cy=(y) r=(INNER_RING_MM) {} }
             }
-            Kind::OpenEnd => {
-                rect class="halo" x=(mm(at.x - 3.0)) y=(mm(at.y - 3.0)) width="6" height="6" {}
-                rect class="mark" x=(mm(at.x - 3.0)) y=(mm(at.y - 3.0)) width="6" height="6" {}
-            }
-            Kind::TooClose | Kind::TooWide => {
-                path class="halo" d=(triangles(kind, at)) {}
-                path class="mark" d=(triangles(kind, at)) {}
-            }
+            Kind::OpenEnd => { rect class=(class) x=(mm(at.x - 3.0)) y=(mm(at.y - 3.0)) width="6" height="6" {} }
+            Kind::TooClose | Kind::TooWide => { path class=(class) d=(triangles(kind, at)) {} }
             Kind::FarOff => {
-                path class="halo" d=(format!("M{:.1} {:.1}l3.4 3.4l-3.4 3.4l-3.4-3.4z", at.x, at.y - 3.4)) {}
-                path class="mark" d=(format!("M{:.1} {:.1}l3.4 3.4l-3.4 3.4l-3.4-3.4z", at.x, at.y - 3.4)) {}
+                path class=(class) d=(format!("M{:.1} {:.1}l3.4 3.4l-3.4 3.4l-3.4-3.4z", at.x, at.y - 3.4)) {}
             }
-            Kind::LikePoles => { circle class="spot" cx=(x) cy=(y) r="1.4" {} }
+            Kind::LikePoles => { @if class == "mark" { circle class="spot" cx=(x) cy=(y) r="1.4" {} } }
         }
     }
 }
@@ -192,7 +158,7 @@ pub(super) fn key(kind: Kind) -> Markup {
     html! {
         svg class="key" viewBox="-5 -5 10 10" aria-hidden="true" focusable="false" {
             @if kind == Kind::LikePoles { path class="line like" d="M-5 3Q0-4 5 3" {} }
-            @else { (shape(kind, Point::ZERO)) }
+            @else { (shape(kind, Point::ZERO, "mark")) }
         }
     }
 }
@@ -225,38 +191,17 @@ pub(super) fn drawn(points: &[[f64; 2]], step_mm: f64) -> PreEscaped<String> {
     PreEscaped(out)
 }
 
-/// A place for each number: near what it marks, inside the picture, off other marks and numbers as far as
-/// there is room. Greedy, in order of the numbers; always the same for the same notes.
-pub(super) fn number_places(notes: &[Note], region: Rect) -> Vec<Point> {
-    let mut placed: Vec<Point> = Vec::new();
-    let inner = region.inset(-NUMBER_MM * 0.6);
-    for note in notes {
-        let crowding = |at: Point| {
-            let overlap = |other: Point, reach: f64| (reach - (other - at).hypot()).max(0.0);
-            let marks: f64 = notes.iter().map(|n| overlap(n.at, RING_MM + NUMBER_MM * 0.6)).sum();
-            let numbers: f64 = placed.iter().map(|&p| 2.0 * overlap(p, NUMBER_MM * 1.3)).sum();
-            let outside = if inner.contains(at) { 0.0 } else { 100.0 };
-            marks + numbers + outside
-        };
-        let candidates = NUMBER_STEPS_MM
-            .iter()
-            .flat_map(|step| NUMBER_WAYS.iter().map(move |&(x, y)| note.at + Vec2::new(x, y) * *step));
-        let best = candidates.map(|at| (crowding(at), at)).reduce(|a, b| if b.0 < a.0 { b } else { a });
-        placed.push(best.map_or(note.at, |(_, at)| at));
-    }
-    placed
-}
-
 /// The numbers of each kind and the sentence that belongs to them.
 pub(super) fn list(notes: &[Note]) -> Markup {
     html! {
         ul class="notes" {
-            @for group in notes::groups(notes) {
+            @for group in gather::groups(notes) {
                 li {
                     (key(group.kind))
                     p {
-                        strong { (Group::listed(&group.numbers)) } " " (group.sentence)
-                        @if let Some(doubt) = group.doubt() { " " em { (doubt) } }
+                        strong { (group.listed) } " " (group.sentence)
+                        @if let Some(more) = &group.more { " " (more) }
+                        @if let Some(doubt) = &group.doubt { " " em { (doubt) } }
                     }
                 }
             }
@@ -267,27 +212,23 @@ pub(super) fn list(notes: &[Note]) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::made::sheet;
+    use crate::worksheet::MadeBy;
 
     #[test]
-    fn the_description_says_where_in_words() {
-        let one = sheet();
-        let f = one.frame;
-        let at = |x: f64, y: f64| Point::new(f.x0 + x * f.width(), f.y0 + y * f.height());
-        assert_eq!(whereabouts(at(0.1, 0.1), std::slice::from_ref(&one)), "at the top left");
-        assert_eq!(whereabouts(at(0.5, 0.5), std::slice::from_ref(&one)), "in the middle");
-        assert_eq!(whereabouts(at(1.2, 0.5), std::slice::from_ref(&one)), "at the right");
-        assert_eq!(whereabouts(at(0.5, 0.9), std::slice::from_ref(&one)), "at the bottom");
-        let mut other = sheet();
-        other.record.id = "B".into();
-        other.frame = other.frame + Vec2::new(0.0, 2.0 * f.height());
-        assert_eq!(whereabouts(at(0.1, 2.5), &[one.clone(), other]), "at the left of panel B");
-        let note =
-            |number, at| Note { number, kind: Kind::OpenEnd, at, made_by: one.made_by, doubtful: false };
-        let notes = [note(1, at(0.1, 0.1)), note(2, at(0.5, 0.5)), note(3, at(0.2, 0.2))];
+    fn the_description_says_where_in_words_and_how_many() {
+        let note = |number, places, whereabouts: &str| Note {
+            number,
+            kind: Kind::OpenEnd,
+            places: vec![Point::ZERO; places],
+            whereabouts: whereabouts.into(),
+            panel: None,
+            made_by: MadeBy::Magnets,
+            doubtful: 0,
+        };
+        let (left, middle) = ("at the top left", "in the middle");
         assert_eq!(
-            describe(4, &notes, std::slice::from_ref(&one)),
-            "4 lines were found. Marked: line ends in white space, at the top left (1, 3); in the middle (2)."
+            describe(4, &[note(1, 1, left), note(2, 1, middle), note(3, 5, left)]),
+            "4 lines were found. Marked: line ends in white space, at the top left (1, 3 for 5 of them); in the middle (2)."
         );
     }
 }

@@ -61,17 +61,24 @@ pub(super) struct Bar {
     pub count: usize,
 }
 
-/// Size of the plot of totals, pixels; it is scaled to the page.
-const PLOT_PX: (u32, u32) = (640, 230);
-/// Room above the highest bar for its number.
+/// Size of the plot of totals with upright bars, pixels; it is scaled to the page.
+const UPRIGHT_PX: (u32, u32) = (640, 230);
+/// Width of the plot with lying bars, for a narrow screen, and height of a bar and of the words on top, pixels.
+const LYING_PX: (u32, u32, u32) = (288, 22, 24);
+/// Room for the totals beside lying bars, pixels.
+const NAMES_PX: u32 = 60;
+/// Room beyond the longest bar for its number, as a share of the bar.
 const HEADROOM: f64 = 1.2;
 /// Share of a bar's step that is left white on either side.
 const BAR_APART: f64 = 0.12;
+/// Widest sign of the plot's words, pixels.
+const SIGN_PX: f64 = 7.0;
 /// The page's blue (`style.rs`).
 const BAR: RGBColor = RGBColor(0x0a, 0x4a, 0x8f);
 const WORDS: (&str, u32) = ("sans-serif", 14);
 
-/// How the totals lie: a bar a mark, its number of students on top.
+/// How the totals lie: a bar a mark, its number of students at its end. Twice, with upright bars and, for a narrow screen, where
+/// their words would be too small to read, with lying ones; the page's rules show one of the two.
 pub(super) fn distribution(totals: &[f64], out_of: f64) -> Markup {
     let bars = bars(totals, out_of);
     let description: Vec<String> = bars
@@ -79,27 +86,40 @@ pub(super) fn distribution(totals: &[f64], out_of: f64) -> Markup {
         .filter(|b| b.count > 0)
         .map(|b| format!("{}: {}", span(b.low, b.high), b.count))
         .collect();
-    let (width, height) = PLOT_PX;
+    let description = format!("Total and number of students. {}.", description.join("; "));
+    let lying_px = (LYING_PX.0, LYING_PX.1 * bars.len() as u32 + LYING_PX.2);
     // Drawing into a string does not fail; what is said in words stands in any case.
-    let drawn = draw(&bars, out_of).unwrap_or_default();
-    // What the library's own element holds: this page's has words in it.
-    let inner = drawn.split_once('>').map_or("", |(_, rest)| rest).trim().trim_end_matches("</svg>");
+    let plots = [
+        ("upright", UPRIGHT_PX, upright(&bars, out_of).unwrap_or_default()),
+        ("lying", lying_px, lying(&bars, out_of, lying_px).unwrap_or_default()),
+    ];
     html! {
-        svg class="plot wide" viewBox=(format!("0 0 {width} {height}")) role="img" aria-labelledby="dist-title dist-desc" {
-            title id="dist-title" { "How many students reached which total" }
-            desc id="dist-desc" { "Total and number of students. " (description.join("; ")) "." }
-            (PreEscaped(inner))
+        @for (class, (width, height), drawn) in &plots {
+            svg class=(format!("plot {class}")) viewBox=(format!("0 0 {width} {height}")) role="img" aria-labelledby=(format!("{class}-title {class}-desc")) {
+                title id=(format!("{class}-title")) { "How many students reached which total" }
+                desc id=(format!("{class}-desc")) { (description) }
+                // What the library's own element holds: this page's has words in it.
+                (PreEscaped(drawn.split_once('>').map_or("", |(_, rest)| rest).trim().trim_end_matches("</svg>")))
+            }
         }
     }
 }
 
 type DrawError = DrawingAreaErrorKind<std::io::Error>;
 
-fn draw(bars: &[Bar], out_of: f64) -> Result<String, DrawError> {
+fn upright(bars: &[Bar], out_of: f64) -> Result<String, DrawError> {
     let most = bars.iter().map(|b| b.count).max().unwrap_or(0).max(1) as f64;
+    // Where the names of neighbouring bars would run into each other each bears its least total alone.
+    let step_px = f64::from(UPRIGHT_PX.0 - 16) / bars.len().max(1) as f64;
+    let fits = |b: &Bar| (span(b.low, b.high).chars().count() as f64 + 1.0) * SIGN_PX < step_px;
+    let short = !bars.iter().all(fits);
+    let axis = match short {
+        true => format!("total, of {}: each bar from its number up to the next", marks(out_of)),
+        false => format!("total, of {}", marks(out_of)),
+    };
     let mut svg = String::new();
     {
-        let area = SVGBackend::with_string(&mut svg, PLOT_PX).into_drawing_area();
+        let area = SVGBackend::with_string(&mut svg, UPRIGHT_PX).into_drawing_area();
         let right = bars.len().max(1) as f64 - 0.5;
         let mut chart = ChartBuilder::on(&area)
             .margin(8)
@@ -111,7 +131,7 @@ fn draw(bars: &[Bar], out_of: f64) -> Result<String, DrawError> {
             .disable_y_axis()
             .x_labels(0)
             .axis_style(BLACK)
-            .x_desc(format!("total, of {}", marks(out_of)))
+            .x_desc(axis)
             .axis_desc_style(WORDS)
             .draw()?;
         let middle = |v: VPos| TextStyle::from(WORDS.into_font()).pos(Pos::new(HPos::Center, v));
@@ -127,7 +147,41 @@ fn draw(bars: &[Bar], out_of: f64) -> Result<String, DrawError> {
         // One name a bar, below the axis.
         for (i, bar) in bars.iter().enumerate() {
             let (x, y) = chart.backend_coord(&(i as f64, 0.0));
-            area.draw_text(&span(bar.low, bar.high), &middle(VPos::Top), (x, y + 5))?;
+            let name = if short { marks(bar.low) } else { span(bar.low, bar.high) };
+            area.draw_text(&name, &middle(VPos::Top), (x, y + 5))?;
+        }
+        area.present()?;
+    }
+    Ok(svg)
+}
+
+fn lying(bars: &[Bar], out_of: f64, size_px: (u32, u32)) -> Result<String, DrawError> {
+    let most = bars.iter().map(|b| b.count).max().unwrap_or(0).max(1) as f64;
+    let mut svg = String::new();
+    {
+        let area = SVGBackend::with_string(&mut svg, size_px).into_drawing_area();
+        let below = bars.len().max(1) as f64 - 0.5;
+        let mut chart = ChartBuilder::on(&area)
+            .margin_top(LYING_PX.2)
+            .y_label_area_size(NAMES_PX)
+            .build_cartesian_2d(0.0..HEADROOM * most, below..-0.5)?;
+        let words = |h: HPos| TextStyle::from(WORDS.into_font()).pos(Pos::new(h, VPos::Center));
+        let heading = format!("total, of {}, and number of students", marks(out_of));
+        area.draw_text(&heading, &words(HPos::Left), (2, (LYING_PX.2 / 2) as i32))?;
+        chart.configure_mesh().disable_mesh().disable_x_axis().y_labels(0).axis_style(BLACK).draw()?;
+        let half = 0.5 - BAR_APART;
+        let there = || bars.iter().enumerate().filter(|(_, b)| b.count > 0);
+        chart.draw_series(there().map(|(i, b)| {
+            let y = i as f64;
+            Rectangle::new([(0.0, y - half), (b.count as f64, y + half)], BAR.filled())
+        }))?;
+        for (i, bar) in bars.iter().enumerate() {
+            let (x, y) = chart.backend_coord(&(0.0, i as f64));
+            area.draw_text(&span(bar.low, bar.high), &words(HPos::Right), (x - 6, y))?;
+            if bar.count > 0 {
+                let (end, _) = chart.backend_coord(&(bar.count as f64, i as f64));
+                area.draw_text(&bar.count.to_string(), &words(HPos::Left), (end + 5, y))?;
+            }
         }
         area.present()?;
     }

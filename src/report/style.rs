@@ -62,11 +62,14 @@ summary{cursor:pointer;padding:.5rem 0;margin-top:2rem;font-weight:bold;min-heig
 
 /// Rules for the class page.
 pub(super) const CLASS: &str = "
+body{max-width:76rem}
 .facts{display:grid;grid-template-columns:repeat(auto-fit,minmax(7.5rem,1fr));gap:.5rem;margin:1rem 0;padding:0;list-style:none}
 .facts li{border:1px solid var(--rule);padding:.5rem .7rem}
 .facts b{display:block;font-size:1.5rem;line-height:1.2}
 .plot{display:block;width:100%;height:auto}
-.wide{min-width:30rem}
+.upright,.all{max-width:58rem}
+.lying{display:none;max-width:24rem}
+@media (max-width:36rem){.plot.upright{display:none}.plot.lying{display:block}}
 .plot text{font:12px 'Liberation Sans',Arial,sans-serif;fill:var(--ink)}
 .plot .axis{stroke:var(--ink);stroke-width:1}
 .plot .bar{fill:var(--blue);stroke:var(--ink);stroke-width:1}
@@ -79,13 +82,15 @@ pub(super) const CLASS: &str = "
 .bars li{break-inside:avoid}
 .bars h3{font-weight:normal}
 table{border-collapse:collapse;width:100%;font-size:.95rem}
-caption{text-align:left;color:var(--soft);padding-bottom:.4rem}
-th,td{text-align:left;padding:.35rem .5rem;border-bottom:1px solid var(--rule);vertical-align:top}
+th,td{text-align:left;padding:.35rem .4rem;border-bottom:1px solid var(--rule);vertical-align:top}
 thead th{border-bottom:2px solid var(--ink);vertical-align:bottom}
-td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
-th[scope=row]{font-weight:bold;white-space:nowrap}
+td.n,th.n{text-align:right;font-variant-numeric:tabular-nums}
+td.n{white-space:nowrap}
+th.over{text-align:center;border-bottom:1px solid var(--rule)}
+tbody th{font-weight:bold;min-width:9rem}
+@media (min-width:70rem){tbody th{min-width:11.5rem}.from{min-width:8.5rem}}
 tbody tr.look{background:var(--wash)}
-.status{white-space:nowrap}
+.status{min-width:7rem}
 thead button{font:inherit;background:none;border:1px solid var(--rule);padding:.2rem .4rem;min-width:24px;min-height:24px;cursor:pointer;text-align:inherit}
 thead button:focus-visible,input:focus-visible,select:focus-visible{outline:3px solid var(--blue);outline-offset:2px}
 [aria-sort=ascending] button::after{content:' ▲'}
@@ -104,7 +109,8 @@ figure{margin:1rem 0}
 @media print{#tools{display:none}thead button{border:0;padding:0}}
 .people li{margin:.5rem 0}
 .wrongs li{margin:.4rem 0}
-@media print{.wide{min-width:0}tr{break-inside:avoid}thead{display:table-header-group}}
+.people li,.wrongs li,figcaption{max-width:46rem}
+@media print{table{font-size:8pt}th,td{padding:.2rem}tbody th,.status,.from{min-width:0}tr{break-inside:avoid}thead{display:table-header-group}}
 ";
 
 /// A whole page without a script. The policy forbids the browser to fetch anything, whatever a name or a file may hold.

@@ -2,6 +2,7 @@
 
 use super::made::{class, sheet, student};
 use super::*;
+use crate::measure::findings::EndRecord;
 
 /// Every element that is opened is closed in order, attributes are quoted, no stray `<` or `&`.
 fn assert_well_formed(page: &str) {
@@ -23,7 +24,7 @@ fn assert_well_formed(page: &str) {
         } else {
             let name = tag.split_whitespace().next().unwrap();
             // Within SVG an element may close itself.
-            if !["meta", "br", "input"].contains(&name) && !tag.ends_with('/') {
+            if !["meta", "br", "input", "wbr"].contains(&name) && !tag.ends_with('/') {
                 open.push(name);
             }
         }
@@ -114,6 +115,22 @@ fn every_place_has_a_number_and_a_sentence() {
     assert!(page.contains("Not read with certainty: 1, 2."));
 }
 
+/// Each of many open ends beside a pole had a number of its own, one over the other.
+#[test]
+fn places_close_together_share_a_number_which_says_how_many_and_where() {
+    let mut student = student("Ada");
+    for (n, line) in student.panels[0].record.lines[3..8].iter_mut().enumerate() {
+        line.ends[0] = EndRecord { at_mm: [118.0 + n as f64, 100.0 + 5.0 * n as f64], on: "open".into() };
+    }
+    let page = feedback_page(&student);
+    assert_eq!(page.matches("class=\"number\"").count(), 8);
+    assert_eq!(page.matches("class=\"mark\" x=").count(), 7 + 1, "a mark at each place, and one in the list");
+    assert!(page.contains("<strong>6 to 8</strong> These lines end in white space."));
+    assert!(page.contains("Number 8 stands for 5 places in the middle."), "{page}");
+    let description = page.split("id=\"pic-desc\">").nth(1).unwrap().split('<').next().unwrap();
+    assert!(description.contains("in the middle (8 for 5 of them)"), "{description}");
+}
+
 #[test]
 fn what_is_said_of_a_place_fits_what_makes_the_field() {
     use crate::worksheet::MadeBy;
@@ -145,12 +162,12 @@ fn each_panel_of_a_page_is_told_of_what_makes_its_own_field() {
     student.panels.push(wire);
     let page = feedback_page(&student);
     for words in [
-        "1, 2</strong> These arrows point against the field. Outside a magnet",
-        "8, 9</strong> These arrows point against the field. Go through the right-hand rule",
-        "6, 7</strong> These lines end in white space. Carry each on to a pole or to the frame.",
-        "13, 14</strong> These lines end in white space. Carry each on until it closes",
+        "1, 2 (panel A)</strong> These arrows point against the field. Outside a magnet",
+        "8, 9 (panel B)</strong> These arrows point against the field. Go through the right-hand rule",
+        "6, 7 (panel A)</strong> These lines end in white space. Carry each on to a pole or to the frame.",
+        "13, 14 (panel B)</strong> These lines end in white space. Carry each on until it closes",
         // What is said of crossings is the same of both.
-        "3, 10</strong> Lines cross at these places.",
+        "3 (panel A), 10 (panel B)</strong> Lines cross at these places.",
     ] {
         assert_eq!(page.matches(words).count(), 1, "{words}");
     }

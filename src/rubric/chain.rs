@@ -3,14 +3,23 @@
 //! A key that a rubric gives replaces the same key of the rubric that it extends, whole; criteria are matched
 //! by their id.
 
-use super::parse::{CRITERION_KEYS, TOP_KEYS};
-use super::ready;
+use super::parse::{CRITERION_KEYS, TOP_KEYS, read_id};
+use super::{Rubric, ready};
 use crate::problem::yaml::{At, Document, Fields};
 use crate::problem::{Problem, suggest};
 use std::path::{Path, PathBuf};
 
 /// Most files in a chain: a standard, a department, a teacher, a class, a student.
 const MAX_CHAIN: usize = 6;
+
+impl Rubric {
+    /// The criteria's ids of a rubric that may have problems elsewhere, so that a roster can be checked beside it. `None` where
+    /// they cannot be told.
+    pub fn criterion_ids(path: &Path) -> Option<Vec<String>> {
+        let documents = read(Document::read(path).ok()?, path).ok()?;
+        criteria(&documents)?.iter().map(|fields| read_id(fields.get("id")?)).collect()
+    }
+}
 
 /// The files of a rubric, itself first, then what it extends.
 ///

@@ -233,7 +233,7 @@ fn read_marks(at: &At, kind: Kind) -> Option<f64> {
     Some(marks)
 }
 
-fn read_id(at: &At) -> Option<String> {
+pub(super) fn read_id(at: &At) -> Option<String> {
     let text = at.text()?;
     let fine = (2..=24).contains(&text.len())
         && text.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');

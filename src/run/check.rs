@@ -75,7 +75,7 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         terms: Vec::new(),
         words_only: rubric.words_only,
         field: (report::ShowField::No, Vec::new()),
-        ideas: super::judge::ideas_of(&sheet.worksheet, &page).into_iter().map(|i| i.idea).collect(),
+        ideas: super::judge::ideas_of(&sheet.worksheet, &page),
         language: rubric.language.clone(),
         criteria: if blank { Vec::new() } else { output::judged(&marks, &[]) },
         panels: output::sheets(&placed, page.cached.findings.panels, &rubric),

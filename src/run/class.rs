@@ -1,18 +1,18 @@
 //! A class folder, read and checked as a whole: all problems of all files at once, before anything is done.
 
 use super::Failure;
+use super::plans::Plans;
 use super::read::Reader;
 use crate::class::Folder;
 use crate::class::changes::Changes;
-use crate::class::roster::{Roster, Student};
+use crate::class::roster::Roster;
 use crate::class::who::Who;
 use crate::print::layout;
+use crate::problem::Problem;
 use crate::problem::yaml::Document;
-use crate::problem::{Problem, suggest};
 use crate::rubric::{Kind, Rubric};
 use crate::worksheet::bodies::PanelField;
 use crate::worksheet::{Placement, Worksheet};
-use std::collections::BTreeMap;
 use std::path::Path;
 
 /// A worksheet with all that reading its pages needs; shared by all threads.
@@ -115,25 +115,26 @@ impl Class {
         }
         let mut problems = Vec::new();
         let worksheet = keep(worksheet(&folder), &mut problems);
-        let roster = keep(Roster::load(&folder.roster()), &mut problems);
-        let rubric = worksheet.as_ref().and_then(|sheet| {
-            keep(Rubric::load(&folder.rubric(), &panel_ids(sheet), language), &mut problems)
-        });
-        let who = roster.as_ref().and_then(|r| keep(Who::load(&folder.who(), r), &mut problems));
-        let (Some(worksheet), Some(rubric), Some(roster)) = (worksheet, rubric, roster) else {
+        let (roster, wrong) = Roster::look(&folder.roster());
+        // Each file is checked against what can be told of the others: whoever mends one round of problems is not shown another.
+        let mut plans = Plans::new(&folder, language, worksheet, problems, wrong);
+        let rubric = plans.class_rubric();
+        let made: Vec<Option<Plan>> = roster.students.iter().map(|s| plans.of(s, rubric.as_ref())).collect();
+        let (sheets, mut problems, wrong) = plans.finish();
+        // Of a roster that was not read whole nobody can say whom it lacks.
+        let who =
+            if wrong.is_empty() { keep(Who::load(&folder.who(), &roster), &mut problems) } else { None };
+        problems.extend(wrong);
+        let plans: Option<Vec<Plan>> = made.into_iter().collect();
+        let (Some(sheets), Some(rubric), Some(plans)) = (sheets, rubric, plans) else {
             return Err(Failure::Unusable(problems));
         };
-        let mut plans =
-            Plans { folder: &folder, language, sheets: vec![worksheet], rubrics: BTreeMap::new(), problems };
-        let made: Vec<Option<Plan>> = roster.students.iter().map(|s| plans.of(s, &rubric)).collect();
-        let (sheets, mut problems) = (plans.sheets, plans.problems);
-        let plans: Option<Vec<Plan>> = made.into_iter().collect();
-        let columns = plans.as_ref().map(|plans| columns(&rubric, &sheets, plans)).unwrap_or_default();
-        let changes = match &plans {
+        let columns = columns(&rubric, &sheets, &plans);
+        let changes = match who {
             Some(_) => keep(Changes::load(&folder.changes(), &roster, &columns), &mut problems),
             None => None,
         };
-        let (Some(plans), Some(who), Some(changes), true) = (plans, who, changes, problems.is_empty()) else {
+        let (Some(who), Some(changes), true) = (who, changes, problems.is_empty()) else {
             return Err(Failure::Unusable(problems));
         };
         let notes = [("roster.csv", &roster.notes), ("who.csv", &who.notes), ("changes.csv", &changes.notes)]
@@ -186,103 +187,8 @@ fn columns(rubric: &Rubric, sheets: &[Worksheet], plans: &[Plan]) -> Vec<(String
     columns
 }
 
-/// Reads what the roster names for single students, each file once.
-struct Plans<'a> {
-    folder: &'a Folder,
-    language: Option<&'a str>,
-    sheets: Vec<Worksheet>,
-    /// By file and worksheet.
-    rubrics: BTreeMap<(String, usize), Option<Rubric>>,
-    problems: Vec<Problem>,
-}
-
-impl Plans<'_> {
-    fn of(&mut self, student: &Student, class: &Rubric) -> Option<Plan> {
-        let sheet = self.sheet(student)?;
-        let rubric = if student.rubric.is_empty() && sheet == 0 {
-            class.clone()
-        } else {
-            self.rubric(student, sheet)?
-        };
-        let ids: Vec<&str> = rubric.criteria.iter().map(|c| c.id.as_str()).collect();
-        if let Some(id) = student.exempt.iter().find(|id| !ids.contains(&id.as_str())) {
-            let what = format!("no criterion is called \"{id}\"");
-            self.problems.push(self.at(student, "exempt", what, suggest(id, &ids)));
-            return None;
-        }
-        let panels = panel_ids(&self.sheets[sheet]);
-        let spared =
-            |column: &String| rubric.criterion(column).is_some_and(|c| student.exempt.contains(&c.id));
-        let all = rubric.columns(&panels).into_iter().map(|(column, _)| column);
-        Some(Plan {
-            sheet,
-            exempt: all.filter(spared).collect(),
-            rubric: rubric.without(&student.exempt).widened(student.tolerance),
-            tolerance: student.tolerance,
-            own_rubric: (!student.rubric.is_empty()).then(|| student.rubric.clone()),
-        })
-    }
-
-    fn sheet(&mut self, student: &Student) -> Option<usize> {
-        if student.sheet.is_empty() {
-            return Some(0);
-        }
-        let path = self.folder.root().join(&student.sheet);
-        if !path.is_file() {
-            self.missing(student, "sheet", &student.sheet);
-            return None;
-        }
-        let sheet = keep(worksheet_at(&path), &mut self.problems)?;
-        if [&sheet, &self.sheets[0]].iter().any(|s| s.placement == Placement::Traced) {
-            let what = "plain paper has no code that tells one worksheet from another".to_string();
-            let fix = "give the student a class folder of their own, or use placement: printed for all";
-            self.problems.push(self.at(student, "sheet", what, fix.into()));
-            return None;
-        }
-        if let Some(known) = self.sheets.iter().position(|s| s.id == sheet.id) {
-            if format!("{:?}", self.sheets[known]) == format!("{sheet:?}") {
-                return Some(known);
-            }
-            let what = format!("{} has the id {} of another worksheet of the class", student.sheet, sheet.id);
-            let fix = "give it an id of its own: it tells the pages apart";
-            self.problems.push(self.at(student, "sheet", what, fix.into()));
-            return None;
-        }
-        self.sheets.push(sheet);
-        Some(self.sheets.len() - 1)
-    }
-
-    fn rubric(&mut self, student: &Student, sheet: usize) -> Option<Rubric> {
-        let path = match student.rubric.as_str() {
-            "" => self.folder.rubric(),
-            name => self.folder.root().join(name),
-        };
-        if !path.is_file() {
-            self.missing(student, "rubric", &student.rubric);
-            return None;
-        }
-        let key = (student.rubric.clone(), sheet);
-        if !self.rubrics.contains_key(&key) {
-            let panels = panel_ids(&self.sheets[sheet]);
-            let read = keep(Rubric::load(&path, &panels, self.language), &mut self.problems);
-            self.rubrics.insert(key.clone(), read);
-        }
-        self.rubrics.get(&key).cloned().flatten()
-    }
-
-    fn missing(&mut self, student: &Student, column: &str, name: &str) {
-        let what = format!("there is no file {name} in the class folder");
-        self.problems.push(self.at(student, column, what, "put it there, or leave the cell empty".into()));
-    }
-
-    fn at(&self, student: &Student, column: &str, what: String, fix: String) -> Problem {
-        let cell = ["sheet", "rubric", "exempt"].iter().position(|known| *known == column);
-        let (file, place) = (self.folder.roster(), cell.map(|n| student.places[n]));
-        Problem { file, place, path: column.to_string(), what, fix }
-    }
-}
-
-fn keep<T>(read: Result<T, Vec<Problem>>, problems: &mut Vec<Problem>) -> Option<T> {
+/// What was read, or its problems, each told once.
+pub(super) fn keep<T>(read: Result<T, Vec<Problem>>, problems: &mut Vec<Problem>) -> Option<T> {
     match read {
         Ok(value) => Some(value),
         Err(found) => {

@@ -54,6 +54,7 @@ pub fn idea_shares(drawings: &[Drawn]) -> Vec<report::IdeaShare> {
             code: d.code.clone(),
             feedback: Some(format!("feedback/{}.html", d.code)),
             panels: d.panels.clone(),
+            shown_in: d.ideas.iter().filter(|i| i.idea == idea.id).map(|i| i.panel.clone()).collect(),
             at: d.ideas.iter().filter(|i| i.idea == idea.id).flat_map(|i| i.at_mm.clone()).collect(),
         };
         (!who.is_empty()).then(|| report::IdeaShare {

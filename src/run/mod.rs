@@ -23,6 +23,7 @@ pub mod judge;
 pub mod mark;
 pub mod output;
 pub mod pages;
+mod plans;
 pub mod read;
 pub mod scans;
 pub mod steps;

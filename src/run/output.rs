@@ -185,7 +185,7 @@ fn report_student(
         terms: terms(class, verdict),
         words_only: look.hide_marks || class.plans[verdict.student].rubric.words_only,
         field: (look.show_field, field),
-        ideas: verdict.ideas.iter().map(|i| i.idea.clone()).collect(),
+        ideas: verdict.ideas.clone(),
         language: class.plans[verdict.student].rubric.language.clone(),
         criteria: judged(&verdict.marks, &verdict.by),
         panels: sheets(&placed, panels, &class.plans[verdict.student].rubric),

@@ -37,6 +37,23 @@ impl Worksheet {
         let worksheet = read_worksheet(&document.root());
         document.finish(worksheet)
     }
+
+    /// The panels' ids of a worksheet that may have problems elsewhere, so that a rubric can be checked beside it. Empty where
+    /// they cannot be told: any panel may then be meant.
+    pub fn panel_ids(path: &Path) -> Vec<String> {
+        let read = || {
+            let document = Document::read(path).ok()?;
+            let root = document.root().is_group().then(|| document.root())?;
+            let (_, panels) = root.entries()?.into_iter().find(|(key, _)| *key == "panels")?;
+            let items = panels.is_list().then(|| panels.items())??;
+            items
+                .iter()
+                .map(|item| read_panel_id(&item.entries()?.iter().find(|(key, _)| *key == "id")?.1))
+                .collect()
+        };
+        let ids: Option<Vec<String>> = read();
+        ids.unwrap_or_default()
+    }
 }
 
 fn read_worksheet(root: &At) -> Option<Worksheet> {

@@ -49,7 +49,10 @@ fn pages_pass_an_automatic_checker_and_fit_narrow_windows() {
     room.scan("2.png", Some("A02"), Drawn::Nothing);
     let output = room.mark(&["--show-field", "after", "--earlier", earlier.dir.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(0), "{}", errors(&output));
-    for name in ["feedback/A01.html", "feedback/A02.html", "class.html"] {
+    let panels = crate::panels::room();
+    panels.marked();
+    let pages = ["feedback/A01.html", "feedback/A02.html", "class.html"].map(|name| (&room, name));
+    for (room, name) in pages.into_iter().chain([(&panels, "class.html"), (&panels, "feedback/A02.html")]) {
         let page = room.read(name);
         let probe = room.path("probe.html");
         std::fs::write(&probe, probed(&page)).unwrap();

@@ -26,6 +26,10 @@ pub enum Drawn {
     Lines,
     /// The same, an open arrowhead of 3 mm on the middle of each.
     Arrows,
+    /// The same, those in the panel of this id the wrong way round.
+    Against(&'static str),
+    /// As [`Drawn::Arrows`], in the panel of this id alone.
+    Only(&'static str),
 }
 
 impl Classroom {
@@ -105,14 +109,21 @@ pub fn sheet(worksheet: &Worksheet, code: Option<&str>, drawn: Drawn) -> GreyIma
     std::fs::write(&path, pdf(worksheet, &[who]).unwrap()).unwrap();
     let mut image = scan::open(&path).unwrap().page(1, Wanted::default()).unwrap().grey;
     if drawn != Drawn::Nothing {
-        draw(worksheet, drawn == Drawn::Arrows, &mut image);
+        draw(worksheet, drawn, &mut image);
     }
     image
 }
 
-fn draw(worksheet: &Worksheet, arrows: bool, image: &mut GreyImage) {
+fn draw(worksheet: &Worksheet, drawn: Drawn, image: &mut GreyImage) {
+    let arrows = drawn != Drawn::Lines;
     for panel in &worksheet.panels {
-        for line in field_lines(panel, &panel.field(), 12) {
+        if matches!(drawn, Drawn::Only(id) if panel.id != id) {
+            continue;
+        }
+        for mut line in field_lines(panel, &panel.field(), 12) {
+            if matches!(drawn, Drawn::Against(id) if panel.id == id) {
+                line.points.reverse();
+            }
             if arrows {
                 head(&line.points).into_iter().for_each(|point| blot(image, point));
             }

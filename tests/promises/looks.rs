@@ -61,6 +61,48 @@ fn the_table_of_marks_sorts_and_filters() {
     assert_eq!(said("status"), "A04 | 1 of 4 shown");
 }
 
+/// At 320 pixels the plot of totals was cut off; at 1280 the table of marks scrolled although there was room, and its caption was
+/// cut with it.
+#[test]
+fn nothing_on_the_class_page_is_cut_and_the_table_scrolls_only_where_it_cannot_fit() {
+    let room = class();
+    let one_more = "\n  - id: neighbours-keep-apart\n    title: Neighbours keep apart\n    marks: 2\n    measure: meets.count\n    \
+        bands:\n      - { at_most: 0, marks: 2, say: Apart. }\n      - { otherwise: true, marks: 0, say: They meet. }\n";
+    room.write("rubric.yaml", room.read("rubric.yaml").trim_end().to_string() + one_more);
+    room.marked();
+    let says = "\
+        var cut = [], box = document.getElementById('marks').parentNode;\
+        Array.prototype.forEach.call(document.querySelectorAll('main *'), function (e) {\
+            var at = e.getBoundingClientRect();\
+            if ((at.right > window.innerWidth + 1 || at.left < -1) && at.width > 0 && !e.closest('.scroll')) {\
+                cut.push(e.tagName + '.' + e.getAttribute('class') + ' ' + at.right);\
+            }\
+            if (e.matches('.scroll') && e.scrollWidth > e.clientWidth + 1 && !(e.tabIndex === 0 && e.getAttribute('aria-label'))) {\
+                cut.push('scrolls without a word');\
+            }\
+        });\
+        Array.prototype.forEach.call(document.querySelectorAll('.scroll svg, .scroll p, .scroll caption'), function (e) {\
+            cut.push('scrolls: ' + e.tagName);\
+        });\
+        var seen = Array.prototype.filter.call(document.querySelectorAll('.plot[role=img]'), function (e) { return e.getBoundingClientRect().width > 0; });\
+        document.body.setAttribute('data-cut', cut.join('; '));\
+        document.body.setAttribute('data-plots', seen.length);\
+        document.body.setAttribute('data-sign', Math.min.apply(null, seen.map(function (e) { return 12 * e.getBoundingClientRect().width / e.viewBox.baseVal.width; })));\
+        document.body.setAttribute('data-table', box.scrollWidth > box.clientWidth ? 'scrolls' : 'fits');";
+    std::fs::write(room.path("probe.html"), browser::with_script(&room.read("class.html"), "", says))
+        .unwrap();
+    for (width, table) in [(320, "scrolls"), (640, "scrolls"), (1280, "fits")] {
+        let dom = browser::dom(&room.path("probe.html"), width);
+        assert_eq!(browser::attribute(&dom, "data-cut"), "", "{width}");
+        assert_eq!(browser::attribute(&dom, "data-plots"), "1", "one plot of totals at {width}");
+        assert!(
+            browser::attribute(&dom, "data-sign").parse::<f64>().unwrap() > 10.0,
+            "words too small at {width}"
+        );
+        assert_eq!(browser::attribute(&dom, "data-table"), table, "{width}");
+    }
+}
+
 fn kept(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("tests/promises/data/looks/{name}.png"))
 }

@@ -1,13 +1,16 @@
 //! class.pdf: what the class page says, for a meeting.
 
 use super::PdfError;
-use super::drawing::{density, examples};
+use super::drawing::{density, density_height, examples, examples_height};
 use super::paper::{Item, Paper, WORDS_EM_MM};
 use crate::geometry::{Point, Rect};
 use crate::print::lettering::Face;
-use crate::report::class_page::{median, shares, told};
-use crate::report::{ClassSet, PROPOSAL, Row, Status, marks, plots, words};
+use crate::report::class_page::{median, shares};
+use crate::report::{ClassSet, PROPOSAL, Row, Status, marks, plots, told, words};
 use crate::rubric::Kind;
+
+/// Room for a heading and a line of words.
+const HEADING_KEEP_MM: f64 = 16.0;
 
 /// The class on paper.
 ///
@@ -70,16 +73,17 @@ pub fn class_pdf(set: &ClassSet) -> Result<Vec<u8>, PdfError> {
             bar(&mut paper, &heading.title, share, &told);
         }
     }
-    let told = told(set);
+    let told = told::told(set);
     if !told.is_empty() {
         paper.heading("What the class got wrong most");
     }
-    for (heading, say, count) in told {
+    for (titles, say, count) in told {
         let s = if count == 1 { "" } else { "s" };
-        paper.paragraph(&format!("{count} student{s}, {}: \u{201C}{say}\u{201D}", heading.title));
+        paper.paragraph(&format!("{count} student{s}, {titles}: \u{201C}{say}\u{201D}"));
     }
     ideas(&mut paper, set);
     if let Some(picture) = &set.density {
+        paper.keep(HEADING_KEEP_MM + density_height(&paper, picture.region));
         paper.heading("All drawings over one another");
         paper.paragraph("Grey: the darker, the more students drew there. Dashes: the computed field.");
         density(&mut paper, picture.png(), picture.region, &set.field);
@@ -102,9 +106,13 @@ fn ideas(paper: &mut Paper, set: &ClassSet) {
     }
     for idea in &set.ideas {
         paper.gap(1.2);
+        // A heading does not part from its pictures.
+        let try_next = format!("To try: {}", idea.teacher);
+        let words = paper.height(Face::Regular, WORDS_EM_MM, 0.0, &try_next) + 2.0 * WORDS_EM_MM;
+        paper.keep(words + examples_height(paper, &idea.examples));
         let s = if idea.count == 1 { "" } else { "s" };
         paper.words(Face::Bold, WORDS_EM_MM, 0.0, &format!("{}: {} student{s}", idea.title, idea.count));
-        paper.paragraph(&format!("To try: {}", idea.teacher));
+        paper.paragraph(&try_next);
         examples(paper, &idea.examples);
     }
 }
@@ -131,20 +139,21 @@ fn table(paper: &mut Paper, set: &ClassSet) {
 /// A word, a bar of a share's length, a word.
 fn bar(paper: &mut Paper, name: &str, share: f64, told: &str) {
     const NAME_MM: f64 = 62.0;
-    const BAR_MM: f64 = 55.0;
+    const BAR_MM: f64 = 42.0;
     const HIGH_MM: f64 = 5.0;
-    let at = paper.room(HIGH_MM);
-    let text = |x: f64, text: String| Item::Text {
-        at: Point::new(at.x + x, at.y + WORDS_EM_MM),
-        face: Face::Regular,
-        em_mm: WORDS_EM_MM,
-        text,
-    };
-    paper.put(text(0.0, Face::Regular.fit(name, WORDS_EM_MM, NAME_MM - 2.0)));
+    let room = paper.width() - NAME_MM - BAR_MM - 2.0;
+    let [name, told] =
+        [(name, NAME_MM - 2.0), (told, room)].map(|(text, wide)| Face::Regular.wrap(text, WORDS_EM_MM, wide));
+    let lines = name.len().max(told.len()).max(1);
+    let at = paper.room(HIGH_MM * lines as f64);
+    for (x, words) in [(0.0, name), (NAME_MM + BAR_MM + 2.0, told)] {
+        for (n, text) in words.into_iter().enumerate() {
+            let at = Point::new(at.x + x, at.y + WORDS_EM_MM + HIGH_MM * n as f64);
+            paper.put(Item::Text { at, face: Face::Regular, em_mm: WORDS_EM_MM, text });
+        }
+    }
     let (x, y) = (at.x + NAME_MM, at.y + 0.6);
     let whole = Rect::new(x, y, x + BAR_MM, y + HIGH_MM - 1.6);
     paper.put(Item::Box { at: whole, grey: 0.12 });
     paper.put(Item::Box { at: Rect::new(x, y, x + BAR_MM * share.clamp(0.0, 1.0), whole.y1), grey: 0.7 });
-    let room = paper.width() - NAME_MM - BAR_MM - 2.0;
-    paper.put(text(NAME_MM + BAR_MM + 2.0, Face::Regular.fit(told, WORDS_EM_MM, room)));
 }

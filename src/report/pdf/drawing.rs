@@ -4,8 +4,8 @@ use super::paper::{Item, Paper};
 use crate::drawing::THERE;
 use crate::geometry::{Point, Rect};
 use crate::print::lettering::Face;
-use crate::report::notes::{Kind, Note, named_lines};
-use crate::report::overlay::number_places;
+use crate::report::labels::{NUMBER_MM, labels};
+use crate::report::notes::{Kind, Note};
 use crate::report::picture::Picture;
 use crate::report::{Example, ShowField, Student};
 
@@ -13,8 +13,6 @@ use crate::report::{Example, ShowField, Student};
 const MOST_HIGH_MM: f64 = 150.0;
 /// Steps of a circle.
 const CIRCLE_STEPS: usize = 36;
-/// Em of the numbers, in millimetres of the drawing.
-const NUMBER_EM_MM: f64 = 5.0;
 
 /// From the sheet's millimetres to the page's.
 struct Frame {
@@ -53,29 +51,33 @@ pub(super) fn drawing(paper: &mut Paper, student: &Student, notes: &[Note]) {
         let points = line.points_mm.iter().map(|p| frame.at(Point::new(p[0], p[1]))).collect();
         stroke(paper, points, 0.25, None, 0.75);
     }
-    for note in notes {
-        mark(paper, &frame, note.kind, note.at);
+    // All the white rims lie below all the marks: where several are close none is cut.
+    for (width_mm, grey) in [(1.1, 0.0), (0.45, 1.0)] {
+        for (note, at) in notes.iter().flat_map(|n| n.places.iter().map(move |at| (n, at))) {
+            for shape in shapes(note.kind, *at) {
+                let points = shape.iter().map(|p| frame.at(*p)).collect();
+                paper.put(Item::Line { points, width_mm, dash_mm: None, grey, closed: true });
+            }
+        }
     }
-    let named = named_lines(&student.panels).into_iter().map(|(number, at)| (format!("line {number}"), at));
-    let numbers = notes.iter().zip(number_places(notes, region)).map(|(n, at)| (n.number.to_string(), at));
-    for (text, at) in named.chain(numbers) {
-        let em_mm = NUMBER_EM_MM * scale;
-        let at = frame.at(at);
-        let wide = Face::Bold.width_mm(&text, em_mm);
-        let white = Rect::new(
-            at.x - wide / 2.0 - 0.4,
-            at.y - em_mm * 0.45,
-            at.x + wide / 2.0 + 0.4,
-            at.y + em_mm * 0.45,
-        );
-        paper.put(Item::Box { at: white, grey: 0.0 });
+    for label in labels(notes, &student.panels, region) {
+        let (em_mm, room) = (NUMBER_MM * scale, label.room());
+        let (from, to) = (frame.at(room.origin()), frame.at(Point::new(room.x1, room.y1)));
+        paper.put(Item::Box { at: Rect::from_points(from, to), grey: 0.0 });
+        let wide = Face::Bold.width_mm(&label.text, em_mm);
+        let at = frame.at(label.at);
         paper.put(Item::Text {
             at: Point::new(at.x - wide / 2.0, at.y + em_mm * 0.36),
             face: Face::Bold,
             em_mm,
-            text,
+            text: label.text,
         });
     }
+}
+
+/// How much of a page [`density`] takes, mm.
+pub(super) fn density_height(paper: &Paper, region: Rect) -> f64 {
+    (region.height() * paper.width() / region.width()).min(MOST_HIGH_MM) + 2.0
 }
 
 /// All lines of a class over one another, and the computed ones.
@@ -92,15 +94,30 @@ pub(super) fn density(paper: &mut Paper, png: &[u8], region: Rect, field: &[Vec<
     }
 }
 
+/// White between two examples, and room for the code below one, mm.
+const APART_MM: f64 = 4.0;
+const WORD_MM: f64 = 5.0;
+
+fn example_width(paper: &Paper) -> f64 {
+    (paper.width() - 2.0 * APART_MM) / 3.0
+}
+
+fn region_of(example: &Example) -> Option<Rect> {
+    Picture::region_of(example.panels.iter().map(|p| p.frame))
+}
+
+/// How much of a page [`examples`] take, mm.
+pub(super) fn examples_height(paper: &Paper, drawings: &[Example]) -> f64 {
+    let high = |r: Rect| r.height() * example_width(paper) / r.width();
+    drawings.iter().filter_map(region_of).map(high).fold(0.0, f64::max) + WORD_MM + 2.0
+}
+
 /// A few students' lines side by side, the places that are meant ringed, each with its code below.
 pub(super) fn examples(paper: &mut Paper, drawings: &[Example]) {
     const RING_MM: f64 = 6.0;
-    const APART_MM: f64 = 4.0;
-    const WORD_MM: f64 = 5.0;
-    let width = (paper.width() - 2.0 * APART_MM) / 3.0;
-    let regions: Vec<Option<Rect>> =
-        drawings.iter().map(|e| Picture::region_of(e.panels.iter().map(|p| p.frame))).collect();
-    let height = regions.iter().flatten().map(|r| r.height() * width / r.width()).fold(0.0, f64::max);
+    let width = example_width(paper);
+    let regions: Vec<Option<Rect>> = drawings.iter().map(region_of).collect();
+    let height = examples_height(paper, drawings) - WORD_MM - 2.0;
     let corner = paper.room(height + WORD_MM + 2.0);
     for (n, (example, region)) in drawings.iter().zip(regions).enumerate() {
         let Some(region) = region else { continue };
@@ -123,7 +140,7 @@ pub(super) fn examples(paper: &mut Paper, drawings: &[Example]) {
             at,
             face: Face::Regular,
             em_mm: super::paper::WORDS_EM_MM,
-            text: example.code.clone(),
+            text: format!("{}{}", example.code, example.panel_words()),
         });
     }
 }
@@ -146,13 +163,13 @@ fn circle(at: Point, radius: f64) -> Vec<Point> {
     (0..CIRCLE_STEPS).map(step).collect()
 }
 
-/// The shape of a kind of place, as on the screen, on a white rim.
-fn mark(paper: &mut Paper, frame: &Frame, kind: Kind, at: Point) {
+/// The shape of a kind of place, as on the screen.
+fn shapes(kind: Kind, at: Point) -> Vec<Vec<Point>> {
     let corners =
         |list: &[(f64, f64)]| list.iter().map(|(x, y)| Point::new(at.x + x, at.y + y)).collect::<Vec<_>>();
     let triangle =
         |s: f64, tip: f64, base: f64| corners(&[(s * tip, 0.0), (s * base, -2.0), (s * base, 2.0)]);
-    let shapes: Vec<Vec<Point>> = match kind {
+    match kind {
         Kind::WrongArrow => vec![circle(at, 4.0)],
         Kind::Cross | Kind::Touch => vec![circle(at, 4.0), circle(at, 2.6)],
         Kind::LikePoles => vec![circle(at, 1.4)],
@@ -160,11 +177,5 @@ fn mark(paper: &mut Paper, frame: &Frame, kind: Kind, at: Point) {
         Kind::TooClose => vec![triangle(1.0, 1.0, 4.2), triangle(-1.0, 1.0, 4.2)],
         Kind::TooWide => vec![triangle(1.0, 4.2, 1.0), triangle(-1.0, 4.2, 1.0)],
         Kind::FarOff => vec![corners(&[(0.0, -3.4), (3.4, 0.0), (0.0, 3.4), (-3.4, 0.0)])],
-    };
-    for (width_mm, grey) in [(1.1, 0.0), (0.45, 1.0)] {
-        for shape in &shapes {
-            let points = shape.iter().map(|p| frame.at(*p)).collect();
-            paper.put(Item::Line { points, width_mm, dash_mm: None, grey, closed: true });
-        }
     }
 }

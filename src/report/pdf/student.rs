@@ -4,8 +4,7 @@ use super::PdfError;
 use super::drawing::drawing;
 use super::paper::{HEADING_EM_MM, Paper, WORDS_EM_MM};
 use crate::print::lettering::Face;
-use crate::report::notes::{self, Group};
-use crate::report::{Status, Student, advice, marks, proposal};
+use crate::report::{Status, Student, advice, gather, marks, notes, proposal};
 
 /// A student's feedback, an even number of pages.
 ///
@@ -56,9 +55,10 @@ pub fn feedback_pdf(student: &Student) -> Result<Vec<u8>, PdfError> {
     if !student.panels.is_empty() {
         paper.heading("Your drawing");
         drawing(&mut paper, student, &notes);
-        for group in notes::groups(&notes) {
-            let doubt = group.doubt().map(|d| format!(" {d}")).unwrap_or_default();
-            paper.paragraph(&format!("{}: {}{doubt}", Group::listed(&group.numbers), group.sentence));
+        for group in gather::groups(&notes) {
+            let more = [&group.more, &group.doubt].into_iter().flatten().map(|said| format!(" {said}"));
+            let more: String = more.collect();
+            paper.paragraph(&format!("{}: {}{more}", group.listed, group.sentence));
         }
     }
     criteria(&mut paper, student);

@@ -7,7 +7,8 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::{ALL, Measured, PanelMeasures};
+use super::shift::Shifts;
+use super::{ALL, Id, Measured, PanelMeasures};
 use crate::worksheet::Placed;
 
 /// The version of the form, its first key.
@@ -205,6 +206,8 @@ pub struct Cached {
     worlds: Vec<Vec<Samples>>,
     /// The measures' names when this was written.
     names: Vec<String>,
+    /// Of each panel, what `dots.shift_mm` is had from.
+    shifts: Vec<Option<Shifts>>,
 }
 
 /// A measure's samples; most measures are the same in every reading.
@@ -240,7 +243,31 @@ impl Cached {
     pub fn new(findings: Findings, panels: &[PanelMeasures]) -> Self {
         let worlds =
             panels.iter().map(|p| p.measures.iter().map(|m| Samples::of(&m.worlds)).collect()).collect();
-        Self { findings, worlds, names: ALL.iter().map(|m| m.name.to_owned()).collect() }
+        let shifts = panels.iter().map(|p| p.shifts.clone()).collect();
+        Self { findings, worlds, names: ALL.iter().map(|m| m.name.to_owned()).collect(), shifts }
+    }
+
+    /// By which step the dots of each panel stand off, right and down in mm; `None` where they tell nothing of it, and on
+    /// a traced page, where each student's magnets lie elsewhere.
+    pub fn steps(&self) -> Vec<Option<[f64; 2]>> {
+        let traced = |n: usize| self.findings.panels.get(n).is_none_or(|p| p.placed.is_some());
+        let step =
+            |(n, s): (usize, &Option<Shifts>)| Some(s.as_ref()?.likeliest?.step).filter(|_| !traced(n));
+        self.shifts.iter().enumerate().map(step).collect()
+    }
+
+    /// Takes the class's own steps, a panel an entry, off `dots.shift_mm`.
+    pub fn shift_from(&mut self, class: &[[f64; 2]]) {
+        let panels = self.findings.panels.iter_mut().zip(&mut self.worlds).zip(&self.shifts).zip(class);
+        for (((record, worlds), shifts), class) in panels {
+            let (Some(shifts), Some(samples)) = (shifts, worlds.get_mut(Id::DotsShift as usize)) else {
+                continue;
+            };
+            let measured = shifts.from_class(*class);
+            *samples = Samples::of(&measured.worlds);
+            let name = ALL[Id::DotsShift as usize].name;
+            record.measures.insert(name.to_owned(), measured.span());
+        }
     }
 
     /// The measures with their samples; `None` if this was written for other measures than [`ALL`] or is
@@ -262,17 +289,23 @@ impl Cached {
                 Some(Measured { value: span.value, low: span.low, high: span.high, worlds })
             };
             let measures = ALL.iter().zip(samples).map(one).collect::<Option<Vec<_>>>()?;
-            Some(PanelMeasures { id: record.id.clone(), measures })
+            Some(PanelMeasures { id: record.id.clone(), measures, shifts: None })
         };
         self.findings.panels.iter().zip(&self.worlds).map(|(r, s)| panel(r, s)).collect()
+    }
+}
+
+impl Measured {
+    /// As written to findings.
+    fn span(&self) -> Span {
+        Span { value: self.value, low: self.low, high: self.high }
     }
 }
 
 impl PanelMeasures {
     /// The measures as written to findings.
     pub fn spans(&self) -> BTreeMap<String, Span> {
-        let span = |m: &Measured| Span { value: m.value, low: m.low, high: m.high };
-        ALL.iter().zip(&self.measures).map(|(t, m)| (t.name.to_owned(), span(m))).collect()
+        ALL.iter().zip(&self.measures).map(|(t, m)| (t.name.to_owned(), m.span())).collect()
     }
 }
 

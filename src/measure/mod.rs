@@ -1,7 +1,7 @@
 //! Drawing and field to named measures, each with the samples that say how sure it is.
 //!
 //! [`table::ALL`] names the measures; a file a family defines them: [`lines`], [`arrows`], [`meets`],
-//! [`angle`], [`ends`], [`spacing`], [`even`], [`cover`], [`balance`], [`neutral`], [`dots`], [`kinks`]. All are taken inside the
+//! [`angle`], [`ends`], [`spacing`], [`even`], [`cover`], [`balance`], [`neutral`], [`dots`], [`shift`], [`kinks`]. All are taken inside the
 //! frame and outside the sources' outlines grown by 3 mm, on lines of which at least 10 mm lie there
 //! ([`region`]). Each is a function of one reading of the ink ([`worlds::Reading`]): the likeliest reading
 //! gives the value, [`WORLDS`] readings drawn from the sureness of what was read give its spread.
@@ -26,6 +26,7 @@ pub mod meets;
 pub mod neutral;
 mod record;
 pub mod region;
+pub mod shift;
 pub mod spacing;
 pub mod table;
 pub mod trust;
@@ -35,6 +36,7 @@ use crate::drawing::Drawing;
 use crate::stats::percentile_of_sorted;
 use crate::worksheet::{Panel, PanelField};
 
+use shift::Shifts;
 pub use table::{ALL, Id, Measure, Unit};
 use worlds::{Reading, Sets};
 
@@ -66,9 +68,18 @@ pub struct PanelMeasures {
     pub id: String,
     /// In the order of [`ALL`].
     pub measures: Vec<Measured>,
+    /// What `dots.shift_mm` is had from, where anything.
+    pub shifts: Option<Shifts>,
 }
 
 impl PanelMeasures {
+    /// `dots.shift_mm` from the class's own step.
+    fn shift_from(&mut self, class: [f64; 2]) {
+        if let Some(shifts) = &self.shifts {
+            self.measures[Id::DotsShift as usize] = shifts.from_class(class);
+        }
+    }
+
     /// A measure by its name in [`ALL`].
     pub fn get(&self, name: &str) -> Option<&Measured> {
         ALL.iter().position(|m| m.name == name).and_then(|i| self.measures.get(i))
@@ -104,7 +115,10 @@ pub fn measure_panel(panel: &Panel, field: &PanelField, drawing: &Drawing, seed:
     let value = seen.measure(&likeliest, 0);
     let worlds: Vec<Values> = readings.iter().zip(&sets.of_world).map(|(r, s)| seen.measure(r, *s)).collect();
     let measured = |i: usize| Measured::new(value[i], worlds.iter().map(|w| w[i]).collect());
-    let measures = PanelMeasures { id: panel.id.clone(), measures: (0..ALL.len()).map(measured).collect() };
+    let measures = (0..ALL.len()).map(measured).collect();
+    let shifts = seen.paces.fits(&likeliest, &readings);
+    let mut measures = PanelMeasures { id: panel.id.clone(), measures, shifts };
+    measures.shift_from([0.0; 2]);
     let record = record::record(&region, drawing, &seen, &likeliest, &measures);
     PanelFindings { measures, record }
 }
@@ -130,6 +144,7 @@ struct Seen<'a> {
     neutral_mm: Option<Vec<f64>>,
     neutral_about: Option<Vec<neutral::About>>,
     dots: Vec<Vec<Option<dots::Beside>>>,
+    paces: shift::Paces,
     turns_deg: Vec<Vec<f64>>,
     even: even::Even,
 }
@@ -148,6 +163,7 @@ impl<'a> Seen<'a> {
         let spacing = spacing::Spacing::new(region, &sets.sets);
         let computed = lines::computed(region);
         let likeliest = sets.sets.first();
+        let dots = dots::beside(region, drawing);
         Self {
             places,
             ends,
@@ -162,7 +178,8 @@ impl<'a> Seen<'a> {
             balance: balance::Balance::new(region),
             neutral_mm: neutral::nearest_mm(region),
             neutral_about: neutral::about(region, drawing),
-            dots: dots::beside(region, drawing),
+            paces: shift::Paces::new(region, drawing, &dots),
+            dots,
             turns_deg: kinks::turns_deg(region),
             even: even::Even::new(region),
         }
@@ -199,7 +216,8 @@ impl<'a> Seen<'a> {
             Id::DotsCount => Some(dots::count(reading)),
             Id::DotsOff => dots::off(&self.dots, reading),
             Id::DotsStep => dots::step(&self.dots, reading),
-            Id::DotsShift => dots::shift(&self.dots, reading),
+            // From fits that are kept by themselves.
+            Id::DotsShift => None,
             Id::LinesKinks => Some(kinks::count(&self.turns_deg, reading)),
             Id::SpacingEven => self.even.ratio(reading),
             Id::NeutralMarked => self.neutral_about.as_ref().map(|a| neutral::marked(a, reading)),

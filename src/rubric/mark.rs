@@ -267,7 +267,7 @@ mod tests {
             };
             Measured { value: world(0), low: None, high: None, worlds: (0..WORLDS).map(world).collect() }
         });
-        PanelMeasures { id: "A".into(), measures: measures.collect() }
+        PanelMeasures { id: "A".into(), measures: measures.collect(), shifts: None }
     }
 
     fn basics() -> Rubric {

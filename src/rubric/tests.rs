@@ -17,7 +17,7 @@ fn page(id: &str, given: &[(&str, InWorld)]) -> PanelMeasures {
         };
         Measured { value: world(0), low: None, high: None, worlds: (0..WORLDS).map(world).collect() }
     });
-    PanelMeasures { id: id.into(), measures: measures.collect() }
+    PanelMeasures { id: id.into(), measures: measures.collect(), shifts: None }
 }
 
 fn rubric(body: &str) -> Rubric {

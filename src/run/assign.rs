@@ -147,7 +147,7 @@ mod tests {
     }
 
     fn note(n: usize, seen: Seen) -> Note {
-        Note { file: "class.pdf".into(), page: n, key: None, sheet: 0, seen }
+        Note::new("class.pdf", n, None, seen)
     }
 
     fn code(n: usize, code: &str) -> Note {

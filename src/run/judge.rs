@@ -130,10 +130,13 @@ fn terms(plan: &Plan) -> Vec<String> {
     flags
 }
 
-/// The page behind a note, if it was read.
+/// The page behind a note, if it was read; its plotted dots as they stand to the class's.
 pub fn load(cache: &Cache, note: &Note) -> Option<ReadPage> {
     match cache.get(note.key.as_ref()?)? {
-        Outcome::Read(page) => Some(*page),
+        Outcome::Read(mut page) => {
+            page.cached.shift_from(&note.class_steps);
+            Some(*page)
+        }
         _ => None,
     }
 }

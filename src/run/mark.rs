@@ -7,7 +7,7 @@ use super::drawings::{class_drawings, idea_shares};
 use super::judge::{Verdict, flag_spots, judge, source};
 use super::pages::{Catalogue, Seen, read_all};
 use super::summary::{Counts, Person, Summary};
-use super::{Failure, Options, earlier, exports, output, scans};
+use super::{Failure, Options, earlier, exports, output, scans, steady};
 use crate::class::marks::Status;
 use crate::class::{marks, who, whole};
 use crate::print::lettering::Face;
@@ -36,8 +36,9 @@ pub fn mark(root: &Path, options: &Options) -> Result<Summary, Failure> {
         whole::sweep(&folder);
     }
     let pool = options.pool()?;
-    let catalogue = pool.install(|| read_all(&caches, &files, options.progress))?;
+    let mut catalogue = pool.install(|| read_all(&caches, &files, options.progress))?;
     let assignment = assign(&catalogue.notes, &class.roster, &class.who);
+    steady::settle(&mut catalogue.notes, &assignment);
     let verdicts = pool.install(|| {
         let students = (0..class.roster.students.len()).into_par_iter();
         students.map(|s| judge(&class, cache, &catalogue.notes, &assignment, s)).collect::<Vec<_>>()

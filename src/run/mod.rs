@@ -8,7 +8,8 @@
 //! - [`mark`], [`check`]: the two runs; [`trial`]: another rubric tried on marks that are there; [`summary`]: what a person is told at the end
 //! - [`steps`]: each step of reading a page as a picture
 //!
-//! A page is a function of its image, the worksheet and the rubric alone: no answer depends on the number of
+//! A page is a function of its image, the worksheet and the rubric alone (but for `dots.shift_mm`, which is held against
+//! the class: [`steady`]): no answer depends on the number of
 //! threads or on what was read before. Pages are read, written to the cache and let go, so that memory
 //! depends on the number of threads and not on the number of pages.
 
@@ -26,6 +27,7 @@ pub mod pages;
 mod plans;
 pub mod read;
 pub mod scans;
+mod steady;
 pub mod steps;
 pub mod summary;
 pub mod trial;

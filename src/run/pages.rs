@@ -31,6 +31,25 @@ pub struct Note {
     /// Which of the class's worksheets it is a page of.
     pub sheet: usize,
     pub seen: Seen,
+    /// Of each panel, by which step plotted dots stand off, right and down in mm.
+    pub steps: Vec<Option<[f64; 2]>>,
+    /// The class's own step in each panel, which is taken off its `dots.shift_mm`: [`super::steady`].
+    pub class_steps: Vec<[f64; 2]>,
+}
+
+impl Note {
+    pub(super) fn new(file: &str, page: usize, key: Option<String>, seen: Seen) -> Self {
+        Self { file: file.into(), page, key, sheet: 0, seen, steps: Vec::new(), class_steps: Vec::new() }
+    }
+
+    /// Of what is kept under a key.
+    fn of(file: &str, page: usize, key: String, outcome: &Outcome) -> Self {
+        let steps = match outcome {
+            Outcome::Read(page) => page.cached.steps(),
+            _ => Vec::new(),
+        };
+        Self { steps, ..Self::new(file, page, Some(key), seen(outcome)) }
+    }
 }
 
 /// What a page turned out to be.
@@ -137,23 +156,23 @@ pub fn read_known(sheets: &[(&Sheet, Cache)], files: &[ScanFile]) -> Option<Vec<
     for file in files {
         let Ok(found) = open(file, known.get(&file.name)) else { continue };
         for (n, hash) in found.hashes.iter().enumerate() {
-            let note = |key, sheet, seen| Note { file: file.name.clone(), page: n + 1, key, sheet, seen };
             let Ok(hash) = hash else {
-                notes.push(note(None, 0, Seen::NoPage));
+                notes.push(Note::new(&file.name, n + 1, None, Seen::NoPage));
                 continue;
             };
             let mut at = 0;
             loop {
                 let key = sheets[at].1.key(hash);
-                let seen = seen(&sheets[at].1.get(&key)?);
-                let Seen::OtherWorksheet(id) = &seen else {
-                    notes.push(note(Some(key), at, seen));
+                let outcome = sheets[at].1.get(&key)?;
+                let note = Note { sheet: at, ..Note::of(&file.name, n + 1, key, &outcome) };
+                let Seen::OtherWorksheet(id) = &note.seen else {
+                    notes.push(note);
                     break;
                 };
                 match sheets.iter().position(|(s, _)| s.worksheet.id == *id).filter(|n| at == 0 && *n > 0) {
                     Some(n) => at = n,
                     None => {
-                        notes.push(note(Some(key), at, seen));
+                        notes.push(note);
                         break;
                     }
                 }
@@ -225,17 +244,17 @@ fn look_through(
 }
 
 fn look(sheet: &Sheet, job: &Job, cache: &Cache, newly_read: &AtomicUsize) -> Result<Note, Failure> {
-    let note = |key, seen| Note { file: job.file.name.clone(), page: job.page, key, sheet: 0, seen };
+    let name = &job.file.name;
     let hash = match &job.hash {
         Ok(hash) => hash,
         Err(refusal) => {
             let (what, fix) = (refusal.reason.what(), refusal.reason.fix().to_string());
-            return Ok(note(None, Seen::Refused { what, fix }));
+            return Ok(Note::new(name, job.page, None, Seen::Refused { what, fix }));
         }
     };
     let key = cache.key(hash);
     if let Some(outcome) = cache.get(&key) {
-        return Ok(note(Some(key), seen(&outcome)));
+        return Ok(Note::of(name, job.page, key, &outcome));
     }
     newly_read.fetch_add(1, Ordering::Relaxed);
     let (outcome, shown) = match job.pages.get_or_init(|| scan::open(&job.file.path)) {
@@ -249,7 +268,7 @@ fn look(sheet: &Sheet, job: &Job, cache: &Cache, newly_read: &AtomicUsize) -> Re
     if !matches!(outcome, Outcome::Refused { .. }) {
         cache.put(&key, &outcome, shown.as_ref()).map_err(Failure::Stopped)?;
     }
-    Ok(note(Some(key), seen(&outcome)))
+    Ok(Note::of(name, job.page, key, &outcome))
 }
 
 fn seen(outcome: &Outcome) -> Seen {

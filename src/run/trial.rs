@@ -5,7 +5,7 @@ use super::class::{Class, Sheet, panel_ids};
 use super::judge::{judge, load, marks_of};
 use super::mark::caches;
 use super::pages::read_known;
-use super::{Failure, scans};
+use super::{Failure, scans, steady};
 use crate::class::marks::number;
 use crate::problem::Problem;
 use crate::rubric::Rubric;
@@ -62,12 +62,13 @@ pub fn trial(root: &Path, rubric: &Path, language: Option<&str>) -> Result<Trial
     let other = Rubric::load(rubric, &ids, language)?;
     let files = scans::list(&class.folder)?;
     let caches: Vec<(&Sheet, Cache)> = caches(&class);
-    let Some(notes) = read_known(&caches, &files) else {
+    let Some(mut notes) = read_known(&caches, &files) else {
         let fix = format!("run lodemark mark {} first", root.display());
         let what = "has scans that were not read yet";
         return Err(Failure::Unusable(vec![Problem::of_file(&class.folder.scans(), what, fix)]));
     };
     let assignment = super::assign::assign(&notes, &class.roster, &class.who);
+    steady::settle(&mut notes, &assignment);
     let cache = &caches[0].1;
     let own = |s: usize| class.plans[s].own_rubric.is_some() || class.plans[s].sheet > 0;
     let move_of = |s: usize| {

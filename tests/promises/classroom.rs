@@ -153,8 +153,13 @@ fn head(line: &[Point]) -> Vec<Point> {
 }
 
 /// A dot of half a millimetre.
-fn blot(image: &mut GreyImage, at: Point) {
-    let (x, y, r) = (at.x * PX_PER_MM, at.y * PX_PER_MM, 0.25 * PX_PER_MM);
+pub fn blot(image: &mut GreyImage, at: Point) {
+    dot(image, at, 0.25);
+}
+
+/// A dot of this radius.
+pub fn dot(image: &mut GreyImage, at: Point, radius_mm: f64) {
+    let (x, y, r) = (at.x * PX_PER_MM, at.y * PX_PER_MM, radius_mm * PX_PER_MM);
     let range = |c: f64, most: usize| ((c - r).max(0.0) as usize)..((c + r).max(0.0) as usize + 1).min(most);
     for row in range(y, image.height) {
         for column in range(x, image.width) {

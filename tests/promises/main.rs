@@ -19,6 +19,7 @@ mod outputs;
 mod page;
 mod panels;
 mod pictures;
+mod plotting;
 mod print;
 mod ready;
 mod rubrics;

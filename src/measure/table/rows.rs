@@ -217,14 +217,17 @@ pub const ALL: [Measure; COUNT] = [
         name: "dots.shift_mm",
         unit: Unit::Millimetres,
         range: (0.0, MANY),
-        sentence: "Steady sideways shift of the plotted dots: the length of the one step on the paper by which all of them lie \
-                   off the lines drawn through them.",
-        how: "As where a compass is looked at from the side (parallax). The step is fitted by least squares to the dots' offsets \
-              along the normals of their lines, each from the nearest. By chance alone a fitted step is \
-              too long: the trace of its covariance is taken off its square, so that scatter without a shift gives about 0, \
-              and the spread holds its standard error. Eight dots 1 mm above a level line, 0.2 mm up and down by turns, give \
-              0.997. A shift along a straight line, or one that the drawn line shares with its dots, is not seen.",
-        empty: "fewer than 6 dots, or no line",
+        sentence: "Steady sideways shift of the plotted dots: the length of the one step on the paper by which they all stand off \
+                   from where the field leads, less what the whole class has in common.",
+        how: "As where a compass is looked at from the side (parallax): each dot then stands beside the needle's tip, and the \
+              needle's tail beside the last dot, by the same step, and the whole pattern is moved by it, the lines through the \
+              dots with it. From each dot the computed line is followed to abreast of the next (4 to 45 mm on along the same drawn \
+              line, both at least 8 mm off an outline); how far the next lies beside it, and how that changes when both are \
+              moved, gives the step by least squares, slips left out. By chance alone a fitted step is too long: the trace of its \
+              covariance is taken off its square, so that scatter without a shift gives about 0, and the spread holds its standard \
+              error. In a class of at least 5 the median of the students' steps is taken off each: the Earth's field or a \
+              stronger magnet shows in all their patterns. On plain paper, in `check`, and in smaller classes it is the computed field alone.",
+        empty: "fewer than 6 steps from dot to dot, or a field that is the same all over (a shift shows nowhere)",
         unsure: "scattered dots; lines or dots that may be none",
     },
     Measure {

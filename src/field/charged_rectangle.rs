@@ -9,7 +9,7 @@
 //! On the face itself the normal component jumps; the answer there is that of the side to which u = 0 rounds.
 
 use super::elementary::{atan2, ln, ln_of_nearly_alike};
-use super::lane::{Lane, choose_each};
+use super::lane::{Lane, NearAndFar};
 use super::{TINY, Triple};
 use std::f64::consts::{PI, TAU};
 
@@ -29,7 +29,7 @@ impl ChargedRectangle {
     /// The plain form: an arctangent a corner and a logarithm a side.
     pub fn b(&self, p @ [u, v, w]: Triple) -> Triple {
         if self.is_far(p) {
-            return self.b_far(p);
+            return self.far(p);
         }
         let q = self.charge / (4.0 * PI);
         corner_sums(u, v, w, self.width / 2.0, self.height / 2.0).map(|sum| q * sum)
@@ -38,14 +38,11 @@ impl ChargedRectangle {
     /// The fast form: one arctangent and two logarithms in all.
     #[inline(always)]
     pub(crate) fn b_fast<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
-        let near = self.b_near(p);
-        let far = self.is_far(p);
-        if !L::any(far) {
-            return near;
-        }
-        choose_each(far, self.b_far(p), near)
+        self.either(p)
     }
+}
 
+impl NearAndFar for ChargedRectangle {
     #[inline(always)]
     fn is_far<L: Lane>(&self, [u, v, w]: [L; 3]) -> L::Mask {
         let (bb, cc) = (self.width * self.width, self.height * self.height);
@@ -54,7 +51,7 @@ impl ChargedRectangle {
     }
 
     #[inline(always)]
-    fn b_far<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
+    fn far<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
         let face = FarFace::at(u, v, w, self.width / 2.0, self.height / 2.0);
         let q = L::of(self.charge / (4.0 * PI));
         let along_v = ln_of_nearly_alike(face.v.0, face.v.1, face.v.2);
@@ -63,7 +60,7 @@ impl ChargedRectangle {
     }
 
     #[inline(always)]
-    fn b_near<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
+    fn near<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
         let face = Face::at(u, v, w, self.width / 2.0, self.height / 2.0);
         let q = L::of(self.charge / (4.0 * PI));
         [q * face.angle, q * v.sign() * ln(face.v.0 / face.v.1), q * w.sign() * ln(face.w.0 / face.w.1)]
@@ -109,6 +106,33 @@ fn ln_of_ratio(middle: f64, half: f64, rest_squared: f64) -> f64 {
     (more / (x0 + r0).max(TINY)).ln_1p()
 }
 
+/// Where the far (1) and the near (0) corners of a face lie from a place in the octant v, w > 0: there the far corners' sums
+/// lose no digits, and the others are its mirror images.
+struct Corners<L> {
+    y: [L; 2],
+    z: [L; 2],
+    /// Squares of u, of u and y, of z.
+    uu: L,
+    yy: [L; 2],
+    zz: [L; 2],
+    /// Distances, y first.
+    r: [L; 4],
+}
+
+impl<L: Lane> Corners<L> {
+    #[inline(always)]
+    fn of(a: L, v: L, w: L, b: L, c: L) -> Self {
+        let (y1, y0, z1, z0) = (v + b, v - b, w + c, w - c);
+        let uu = a * a;
+        let (yy1, yy0, zz1, zz0) = (uu + y1 * y1, uu + y0 * y0, z1 * z1, z0 * z0);
+        let r11 = (yy1 + zz1).sqrt();
+        let r10 = (yy1 + zz0).sqrt();
+        let r01 = (yy0 + zz1).sqrt();
+        let r00 = (yy0 + zz0).sqrt();
+        Self { y: [y1, y0], z: [z1, z0], uu, yy: [yy1, yy0], zz: [zz1, zz0], r: [r11, r10, r01, r00] }
+    }
+}
+
 /// What a face adds, before logarithms: so that a cuboid's two faces share theirs.
 ///
 /// The sums over corners are folded into products: four arctangents into the argument of a product of four
@@ -126,15 +150,9 @@ impl<L: Lane> Face<L> {
     #[inline(always)]
     pub fn at(u: L, v: L, w: L, half_width: f64, half_height: f64) -> Self {
         let (b, c, zero) = (L::of(half_width), L::of(half_height), L::of(0.0));
-        // Mirrored into the octant where the far corners' sums lose no digits.
-        let (a, v, w) = (u.abs(), v.abs(), w.abs());
-        let (y1, y0, z1, z0) = (v + b, v - b, w + c, w - c);
-        let uu = a * a;
-        let (yy1, yy0, zz1, zz0) = (uu + y1 * y1, uu + y0 * y0, z1 * z1, z0 * z0);
-        let r11 = (yy1 + zz1).sqrt();
-        let r10 = (yy1 + zz0).sqrt();
-        let r01 = (yy0 + zz1).sqrt();
-        let r00 = (yy0 + zz0).sqrt();
+        let a = u.abs();
+        let Corners { y: [y1, y0], z: [z1, z0], uu, yy: [yy1, yy0], zz: [zz1, zz0], r: [r11, r10, r01, r00] } =
+            Corners::of(a, v.abs(), w.abs(), b, c);
         let alike = times((a * r11, y1 * z1), (a * r00, y0 * z0));
         let unlike = times((a * r10, -(y1 * z0)), (a * r01, -(y0 * z1)));
         let (re, im) = times(alike, unlike);
@@ -169,13 +187,8 @@ impl<L: Lane> FarFace<L> {
     pub fn at(u: L, v: L, w: L, half_width: f64, half_height: f64) -> Self {
         let (b, c, four) = (L::of(half_width), L::of(half_height), L::of(4.0));
         let (a, v, w) = (u.abs(), v.abs(), w.abs());
-        let (y1, y0, z1, z0) = (v + b, v - b, w + c, w - c);
-        let uu = a * a;
-        let (yy1, yy0, zz1, zz0) = (uu + y1 * y1, uu + y0 * y0, z1 * z1, z0 * z0);
-        let r11 = (yy1 + zz1).sqrt();
-        let r10 = (yy1 + zz0).sqrt();
-        let r01 = (yy0 + zz1).sqrt();
-        let r00 = (yy0 + zz0).sqrt();
+        let Corners { y: [y1, y0], z: [z1, z0], uu, yy: [yy1, yy0], zz: [zz1, zz0], r: [r11, r10, r01, r00] } =
+            Corners::of(a, v, w, b, c);
         // y1² - y0² and z1² - z0².
         let (yy, zz) = (four * v * b, four * w * c);
         // Corners that differ along the side that points away first: seen from there their angles are nearly alike.

@@ -6,7 +6,7 @@
 use super::Triple;
 use super::charged_rectangle::{Face, FarFace, corner_sums};
 use super::elementary::{ln, ln_of_nearly_alike};
-use super::lane::{Lane, choose_each};
+use super::lane::{Lane, NearAndFar};
 use std::f64::consts::PI;
 
 /// Beyond the cube root of so many of its volumes, and twice as far from its middle as its corners, the sums over
@@ -24,7 +24,7 @@ impl Cuboid {
     /// The plain form.
     pub fn b(&self, p @ [u, v, w]: Triple) -> Triple {
         if self.is_far(p) {
-            return self.b_far(p);
+            return self.far(p);
         }
         let [a, b, c] = self.size.map(|s| s / 2.0);
         let q = self.polarisation / (4.0 * PI);
@@ -37,14 +37,11 @@ impl Cuboid {
     /// The fast form: two arctangents and two logarithms in all.
     #[inline(always)]
     pub(crate) fn b_fast<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
-        let near = self.b_near(p);
-        let far = self.is_far(p);
-        if !L::any(far) {
-            return near;
-        }
-        choose_each(far, self.b_far(p), near)
+        self.either(p)
     }
+}
 
+impl NearAndFar for Cuboid {
     #[inline(always)]
     fn is_far<L: Lane>(&self, [u, v, w]: [L; 3]) -> L::Mask {
         let [a, b, c] = self.size;
@@ -54,7 +51,7 @@ impl Cuboid {
     }
 
     #[inline(always)]
-    fn b_far<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
+    fn far<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
         let [a, b, c] = self.size.map(|s| 0.5 * s);
         let (a, q) = (L::of(a), L::of(self.polarisation / (4.0 * PI)));
         let (n, s) = (FarFace::at(u - a, v, w, b, c), FarFace::at(u + a, v, w, b, c));
@@ -64,7 +61,7 @@ impl Cuboid {
     }
 
     #[inline(always)]
-    fn b_near<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
+    fn near<L: Lane>(&self, [u, v, w]: [L; 3]) -> [L; 3] {
         let [a, b, c] = self.size.map(|s| 0.5 * s);
         let (a, q) = (L::of(a), L::of(self.polarisation / (4.0 * PI)));
         let north = Face::at(u - a, v, w, b, c);

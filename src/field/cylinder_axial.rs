@@ -7,7 +7,7 @@
 //! Legendre polynomials, which its values on the axis give (J. D. Jackson, Classical Electrodynamics (3rd ed.), 3.3).
 
 use super::elliptic::{Fixed, Integral, Tested};
-use super::lane::{Lane, choose_each};
+use super::lane::{Lane, NearAndFar};
 use super::{TINY, Triple};
 use std::f64::consts::PI;
 
@@ -29,38 +29,13 @@ pub struct CylinderAxial {
 impl CylinderAxial {
     /// The plain form.
     pub fn b(&self, p: Triple) -> Triple {
-        if self.is_far(p) { self.b_far(p) } else { self.with::<f64, Tested>(p) }
+        if self.is_far(p) { self.far(p) } else { self.with::<f64, Tested>(p) }
     }
 
     /// The fast form.
     #[inline(always)]
     pub(crate) fn b_fast<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
-        let near = self.with::<L, Fixed>(p);
-        let far = self.is_far(p);
-        if !L::any(far) {
-            return near;
-        }
-        choose_each(far, self.b_far(p), near)
-    }
-
-    #[inline(always)]
-    fn is_far<L: Lane>(&self, [x, y, z]: [L; 3]) -> L::Mask {
-        let radius = 0.5 * self.diameter;
-        let volumes = FAR_VOLUMES * PI * radius * radius * self.length;
-        let off_ends = FAR_RADII * radius + 0.5 * self.length;
-        let rr = x * x + y * y + z * z;
-        L::of(volumes * volumes).below(rr * rr * rr) & L::of(off_ends * off_ends).below(rr)
-    }
-
-    #[inline(always)]
-    fn b_far<L: Lane>(&self, [x, y, z]: [L; 3]) -> [L; 3] {
-        let radius = 0.5 * self.diameter;
-        let (aa, half) = (L::of(radius * radius), L::of(0.5 * self.length));
-        let across = x * x + y * y;
-        let (upper, lower) = (disc(aa, across, z - half), disc(aa, across, z + half));
-        let q = L::of(0.25 * self.polarisation) * aa;
-        let radial = q * (upper.0 - lower.0);
-        [radial * x, radial * y, q * (upper.1 - lower.1)]
+        self.either(p)
     }
 
     /// The paper's equations 4 to 7; its letters: a radius, b half length, rho and z the place.
@@ -72,6 +47,33 @@ impl CylinderAxial {
         let b0 = L::of(self.polarisation / PI);
         let over_rho = b0 * (upper.0 - lower.0) / rho.at_least(L::of(TINY));
         [over_rho * x, over_rho * y, b0 * a / (a + rho) * (upper.1 - lower.1)]
+    }
+}
+
+impl NearAndFar for CylinderAxial {
+    #[inline(always)]
+    fn is_far<L: Lane>(&self, [x, y, z]: [L; 3]) -> L::Mask {
+        let radius = 0.5 * self.diameter;
+        let volumes = FAR_VOLUMES * PI * radius * radius * self.length;
+        let off_ends = FAR_RADII * radius + 0.5 * self.length;
+        let rr = x * x + y * y + z * z;
+        L::of(volumes * volumes).below(rr * rr * rr) & L::of(off_ends * off_ends).below(rr)
+    }
+
+    #[inline(always)]
+    fn far<L: Lane>(&self, [x, y, z]: [L; 3]) -> [L; 3] {
+        let radius = 0.5 * self.diameter;
+        let (aa, half) = (L::of(radius * radius), L::of(0.5 * self.length));
+        let across = x * x + y * y;
+        let (upper, lower) = (disc(aa, across, z - half), disc(aa, across, z + half));
+        let q = L::of(0.25 * self.polarisation) * aa;
+        let radial = q * (upper.0 - lower.0);
+        [radial * x, radial * y, q * (upper.1 - lower.1)]
+    }
+
+    #[inline(always)]
+    fn near<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
+        self.with::<L, Fixed>(p)
     }
 }
 

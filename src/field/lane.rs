@@ -39,6 +39,25 @@ pub trait Lane:
     }
 }
 
+/// A body whose field is had by one form near it and by another, in which nothing cancels, far off.
+pub(super) trait NearAndFar {
+    /// Where the far form serves.
+    fn is_far<L: Lane>(&self, p: [L; 3]) -> L::Mask;
+    fn near<L: Lane>(&self, p: [L; 3]) -> [L; 3];
+    fn far<L: Lane>(&self, p: [L; 3]) -> [L; 3];
+
+    /// Each place by the form that serves it.
+    #[inline(always)]
+    fn either<L: Lane>(&self, p: [L; 3]) -> [L; 3] {
+        let near = self.near(p);
+        let is_far = self.is_far(p);
+        if !L::any(is_far) {
+            return near;
+        }
+        choose_each(is_far, self.far(p), near)
+    }
+}
+
 /// [`Lane::choose`] for each component.
 #[inline(always)]
 pub(super) fn choose_each<L: Lane>(mask: L::Mask, yes: [L; 3], no: [L; 3]) -> [L; 3] {

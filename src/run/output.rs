@@ -229,7 +229,7 @@ fn terms(class: &Class, verdict: &Verdict) -> Vec<String> {
     if plan.own_rubric.is_some() {
         terms.push(format!("Marked by a rubric of this student's own: {}.", plan.rubric.title));
     }
-    if plan.sheet > 0 {
+    if verdict.flags.iter().any(|flag| flag == "own-sheet") {
         terms.push("Drawn on a worksheet of this student's own.".to_string());
     }
     terms

@@ -130,8 +130,8 @@ impl Run<'_> {
         let columns: Vec<String> = class.columns.iter().map(|(name, _)| name.clone()).collect();
         let written = marks::write(&class.folder, &marks::text(&columns, &rows, class.is_graded()))
             .map_err(Failure::Stopped)?;
-        output::sweep(class, &self.look, &verdicts);
         let mut notes = exports.notes;
+        notes.extend(output::sweep(class, &self.look, &verdicts));
         notes.extend(self.letters_lacking(&verdicts));
         Ok((verdicts, written, notes))
     }

@@ -290,8 +290,10 @@ pub fn judged(marks: &[CriterionMark], by: &[Option<String>]) -> Vec<report::Jud
     marks.iter().enumerate().map(one).collect()
 }
 
-/// Removes what earlier runs wrote of students who now have no page.
-pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) {
+/// Removes what earlier runs wrote of students who now have no page, and PDFs that would contradict the pages beside them;
+/// says how many.
+pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) -> Option<String> {
+    let mut pdfs = 0;
     let mut keep = BTreeSet::new();
     for verdict in verdicts.iter().filter(|v| v.page.is_some()) {
         let code = &class.roster.students[verdict.student].code;
@@ -314,10 +316,16 @@ pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) {
         for path in entries.flatten().map(|entry| entry.path()) {
             if path.extension().is_some_and(|e| e == ending) && !keep.contains(&path) && is_ours(&path) {
                 // One that stays is old, not wrong: marks.csv names the files that count.
-                let _ = std::fs::remove_file(path);
+                if std::fs::remove_file(path).is_ok() && ending == "pdf" {
+                    pdfs += 1;
+                }
             }
         }
     }
+    let s = if pdfs == 1 { "" } else { "s" };
+    (pdfs > 0).then(|| {
+        format!("the PDFs of {pdfs} student{s} in feedback were removed, as they may say other marks; --pdf writes new ones")
+    })
 }
 
 /// Whether a name is one that a run gives: CODE, or CODE.number for an earlier page.

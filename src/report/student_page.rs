@@ -111,7 +111,7 @@ fn standing(student: &Student) -> Markup {
         @if !opening.is_empty() {
             div class="say look" {
                 p { strong { (sign) " " (opening) } }
-                @for sentence in &student.why { p { (sentence) } }
+                @for sentence in student.reasons() { p { (sentence) } }
             }
         }
         p class="say" {

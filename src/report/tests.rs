@@ -311,6 +311,27 @@ fn praise_is_said_once_and_names_the_panel_where_it_holds_in_one_only() {
 }
 
 #[test]
+fn an_unsure_total_hides_neither_praise_nor_advice() {
+    let one = |column: &str, got: f64| Judged {
+        column: column.into(),
+        title: column.into(),
+        marks: Some(got),
+        out_of: 2.0,
+        say: format!("Of {column}."),
+        ..Judged::default()
+    };
+    let criteria = vec![one("meeting", 2.0), one("shape", 0.0)];
+    let unsure = vec!["What was read leaves room for another grade.".to_string()];
+    let sure = Student { why: vec![], unsure_total: unsure.clone(), criteria, ..student("Ada") };
+    assert_eq!(advice::good(&sure), ["Of meeting."]);
+    assert_eq!(advice::next(&sure).unwrap().sentence, "Of shape.");
+    assert!(feedback_page(&sure).contains(&unsure[0]));
+    assert!(!feedback_page(&Student { words_only: true, ..sure.clone() }).contains(&unsure[0]));
+    let doubted = Student { why: unsure, ..sure };
+    assert!(advice::good(&doubted).is_empty() && advice::next(&doubted).is_none());
+}
+
+#[test]
 fn lines_are_counted_through_all_panels() {
     let mut student = student("Ada");
     let mut second = sheet();

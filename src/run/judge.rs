@@ -283,11 +283,15 @@ impl Verdict {
         }
     }
 
-    /// Why a person should look at the page as a whole: whole sentences, the criteria's reasons left out.
+    /// Why a person should look at the page as a whole: whole sentences, the reasons of criteria, total and grade left
+    /// out.
     pub fn page_reasons(&self) -> Vec<String> {
-        let whole =
-            |flag: &&String| !flag.contains(':') || flag.starts_with("total:") || flag.starts_with("grade:");
-        self.flags.iter().filter(whole).filter_map(|flag| explain(flag)).collect()
+        self.flags.iter().filter(|flag| !flag.contains(':')).filter_map(|flag| explain(flag)).collect()
+    }
+
+    /// Why a person should look at the total or the grade.
+    pub fn total_reasons(&self) -> Vec<String> {
+        self.total.flags.iter().filter_map(|flag| explain(flag)).collect()
     }
 
     /// Why a person should look at a criterion.

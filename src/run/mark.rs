@@ -284,7 +284,7 @@ impl Run<'_> {
             return None;
         }
         let note = &self.catalogue.notes[verdict.page?];
-        let mut why = output::why(verdict, note);
+        let mut why = output::whole_why(verdict, note);
         if !verdict.flags.iter().any(|flag| flag == "blank") {
             let unsure = verdict.marks.iter().filter(|m| m.look && verdict.status == Status::Look);
             why.extend(unsure.flat_map(|m| {

@@ -178,6 +178,7 @@ fn report_student(
         worksheet: sheet.title.clone(),
         status: verdict.status,
         why: why(verdict, note),
+        unsure_total: verdict.total_reasons(),
         total: verdict.total.value,
         out_of: verdict.total.out_of,
         grade: verdict.total.grade.clone(),
@@ -252,6 +253,11 @@ pub fn why(verdict: &Verdict, note: &Note) -> Vec<String> {
     why
 }
 
+/// As [`why`], then why at the total or the grade.
+pub fn whole_why(verdict: &Verdict, note: &Note) -> Vec<String> {
+    [why(verdict, note), verdict.total_reasons()].concat()
+}
+
 /// A student's row on the class page.
 pub fn report_row(class: &Class, notes: &[Note], verdict: &Verdict) -> report::Row {
     let student = &class.roster.students[verdict.student];
@@ -265,7 +271,7 @@ pub fn report_row(class: &Class, notes: &[Note], verdict: &Verdict) -> report::R
         out_of: verdict.total.out_of,
         grade: verdict.total.grade.clone(),
         criteria: if note.is_some() || has_marks { judged(&verdict.marks, &verdict.by) } else { Vec::new() },
-        why: note.map(|n| why(verdict, n)).unwrap_or_default(),
+        why: note.map(|n| whole_why(verdict, n)).unwrap_or_default(),
         spot: verdict.flags.iter().any(|flag| flag == "spot"),
         feedback: note.map(|_| format!("feedback/{}.html", student.code)),
         source: note.map(source).unwrap_or_default(),

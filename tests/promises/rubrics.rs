@@ -169,6 +169,9 @@ criteria:
     let row = room.row("A01");
     assert_eq!((row["total"].as_str(), row["out_of"].as_str(), row["grade"].as_str()), ("20", "20", "Pass"));
     assert!(room.read("feedback/A01.html").contains("<p lang=\"en\">Fine.</p>"));
+    let checked = run(&["check", room.dir.to_str().unwrap(), room.path("scans/1.png").to_str().unwrap()]);
+    let said = String::from_utf8(checked.stdout).unwrap();
+    assert!(said.contains("Together: 20 of 20, grade Pass"), "{said}");
     assert_eq!(room.mark(&["--language", "de"]).status.code(), Some(0));
     assert!(room.read("feedback/A01.html").contains("<p lang=\"de\">Sch\u{f6}n.</p>"));
     let output = room.mark(&["--language", "fr"]);

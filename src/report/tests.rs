@@ -350,3 +350,22 @@ fn where_no_marks_are_shown_none_are_spoken_of() {
     assert!(!page.contains(PROPOSAL) && !page.contains("before the marks count"));
     assert!(page.contains("This feedback is a proposal"));
 }
+
+#[test]
+fn boxes_stand_for_whole_marks_only() {
+    let page = |out_of: f64| {
+        let one = Judged { title: "Care".into(), marks: Some(out_of), out_of, ..Judged::default() };
+        feedback_page(&Student { criteria: vec![one], ..student("Ada") })
+    };
+    assert!(page(4.0).contains("class=\"boxes\"") && !page(4.5).contains("class=\"boxes\""));
+    assert!(page(4.5).contains("4.5 of 4.5"));
+}
+
+#[test]
+fn a_drawing_without_lines_is_not_called_faultless() {
+    let mut blank = student("Ada");
+    for panel in &mut blank.panels {
+        (panel.record.lines, panel.record.meets, panel.record.gaps) = (vec![], vec![], vec![]);
+    }
+    assert!(!feedback_page(&blank).contains("Nothing had to be pointed out"));
+}

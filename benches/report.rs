@@ -37,6 +37,7 @@ fn feedback(bencher: divan::Bencher<'_, '_>) {
         worksheet: "Between two unlike poles".into(),
         status: Status::Proposed,
         why: Vec::new(),
+        unsure_total: Vec::new(),
         total: None,
         out_of: 12.0,
         grade: None,

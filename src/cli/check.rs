@@ -63,8 +63,9 @@ fn json(checked: &Checked) -> serde_json::Value {
         "worksheet": student.worksheet,
         "total": student.total,
         "out_of": student.out_of,
+        "grade": student.grade,
         "criteria": student.criteria.iter().map(criterion).collect::<Vec<_>>(),
-        "why": student.why,
+        "why": student.why.iter().chain(&student.unsure_total).collect::<Vec<_>>(),
         "notes": checked.notes,
     })
 }
@@ -76,7 +77,7 @@ fn text(checked: &Checked) -> String {
         // Writing to a string cannot fail.
         let _ = writeln!(text, "{words}");
     };
-    for why in &student.why {
+    for why in student.reasons() {
         line(why.clone());
     }
     for c in &student.criteria {
@@ -86,11 +87,12 @@ fn text(checked: &Checked) -> String {
             line(format!("  Not sure: {why}"));
         }
     }
-    for say in &student.says {
-        line(format!("\n{say}"));
-    }
     if let Some(total) = student.total.filter(|_| !student.words_only) {
-        line(format!("\nTogether: {} of {}", number(total), number(student.out_of)));
+        for say in &student.says {
+            line(format!("\n{say}"));
+        }
+        let grade = student.grade.as_ref().map(|grade| format!(", grade {grade}")).unwrap_or_default();
+        line(format!("\nTogether: {} of {}{grade}", number(total), number(student.out_of)));
     }
     for note in &checked.notes {
         line(format!("\nNote: {note}"));

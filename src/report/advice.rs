@@ -12,7 +12,8 @@ pub(super) struct Next {
     pub in_rubrics_words: bool,
 }
 
-/// Whether a person should look at the page as a whole: then nothing read off it is worth praise or advice yet.
+/// Whether a person should look at the page as a whole: then nothing read off it is worth praise or advice yet. A total or
+/// a grade that is not sure leaves what is sure of the criteria as it is.
 fn is_doubted(student: &Student) -> bool {
     !student.why.is_empty()
 }

@@ -124,7 +124,18 @@ const RESULTS: [&str; 9] = [
     "comment",
 ];
 
-/// oneroster.zip: manifest.csv, lineItems.csv (the total and each criterion) and results.csv.
+/// Whether a criterion is asked of a student.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Asked {
+    Yes,
+    /// The student is exempt from it.
+    Exempt,
+    /// It is not in the student's rubric.
+    No,
+}
+
+/// oneroster.zip: manifest.csv, lineItems.csv (the total and each criterion) and results.csv. `asked`: which columns are
+/// asked of the student with a code.
 ///
 /// # Errors
 /// In words: the package cannot be put together.
@@ -133,6 +144,7 @@ pub fn oneroster(
     out_of: f64,
     headings: &[Heading],
     rows: &[Row],
+    asked: &dyn Fn(&str, &str) -> Asked,
 ) -> Result<Vec<u8>, String> {
     let (id, title) = worksheet;
     let manifest = std::iter::once(vec!["propertyName".to_string(), "value".to_string()])
@@ -163,17 +175,23 @@ pub fn oneroster(
         }));
     let mut results = vec![RESULTS.map(str::to_string).to_vec()];
     for row in rows {
-        let mut add = |item: String, score: Option<f64>| {
+        let mut add = |item: String, score: Option<f64>, asked: Asked| {
+            let status = match asked {
+                Asked::Yes => score_status(row.status, score.is_some()),
+                Asked::Exempt => "exempt",
+                Asked::No => return,
+            };
             let mut cells = vec![String::new(); RESULTS.len()];
             cells[0] = format!("{item}.{}", row.code);
             (cells[3], cells[4]) = (item, row.code.clone());
-            cells[5] = score_status(row.status, score.is_some()).to_string();
+            cells[5] = status.to_string();
             cells[6] = score.map(number).unwrap_or_default();
             results.push(cells);
         };
-        add(id.to_string(), row.total);
+        add(id.to_string(), row.total, Asked::Yes);
         for (n, heading) in headings.iter().enumerate() {
-            add(format!("{id}.{}", heading.column), row.marks.get(n).copied().flatten());
+            let score = row.marks.get(n).copied().flatten();
+            add(format!("{id}.{}", heading.column), score, asked(&row.code, &heading.column));
         }
     }
     let files = [

@@ -145,6 +145,7 @@ pub(super) fn student(name: &str) -> Student {
         worksheet: "Between two unlike poles".into(),
         status: Status::Look,
         why: vec!["The mark for meeting is not sure enough.".into()],
+        unsure_total: vec![],
         total: Some(6.0),
         out_of: 9.0,
         grade: None,

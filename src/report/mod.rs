@@ -132,6 +132,8 @@ pub struct Student {
     pub status: Status,
     /// Why a person should look at the page as a whole, or why it cannot be read; whole sentences.
     pub why: Vec<String>,
+    /// Why a person should look at the total or the grade; whole sentences.
+    pub unsure_total: Vec<String>,
     pub total: Option<f64>,
     pub out_of: f64,
     /// By name, where the rubric gives grades.
@@ -156,6 +158,14 @@ pub struct Student {
     pub source: String,
     /// False for a self-check, of which nothing is kept.
     pub recorded: bool,
+}
+
+impl Student {
+    /// Why a person should look, as the page says it: where no marks are shown, no total is spoken of.
+    pub fn reasons(&self) -> impl Iterator<Item = &String> {
+        let of_total: &[String] = if self.words_only { &[] } else { &self.unsure_total };
+        self.why.iter().chain(of_total)
+    }
 }
 
 /// A row of the class's table.

@@ -71,7 +71,8 @@ fn drawing(student: &Student) -> Markup {
                     @if student.picture.is_none() { " The scan itself is not shown." }
                 }
             }
-            @if notes.is_empty() {
+            @if student.panels.iter().all(|panel| panel.record.lines.is_empty()) && notes.is_empty() {
+            } @else if notes.is_empty() {
                 p { "Nothing had to be pointed out on the drawing." }
             } @else {
                 (overlay::list(&notes))
@@ -110,7 +111,7 @@ fn standing(student: &Student) -> Markup {
         @if !opening.is_empty() {
             div class="say look" {
                 p { strong { (sign) " " (opening) } }
-                @for sentence in &student.why { p { (sentence) } }
+                @for sentence in student.reasons() { p { (sentence) } }
             }
         }
         p class="say" {
@@ -142,7 +143,7 @@ fn criterion(student: &Student, judged: &Judged) -> Markup {
             h3 lang=[language] { (judged.title) }
             @if !student.words_only {
                 div class="got" {
-                    @if let Some(got) = judged.marks && (0.0..=MAX_BOXES).contains(&judged.out_of) {
+                    @if let Some(got) = judged.marks.filter(|_| has_boxes(judged.out_of)) {
                         span class="boxes" aria-hidden="true" { (boxes(got, judged.out_of)) }
                     }
                     (judged.earned())
@@ -155,6 +156,11 @@ fn criterion(student: &Student, judged: &Judged) -> Markup {
             }
         }
     }
+}
+
+/// Whether boxes tell what marks are out of: half a box too many would look like half a mark lost.
+fn has_boxes(out_of: f64) -> bool {
+    (0.0..=MAX_BOXES).contains(&out_of) && out_of.fract() == 0.0
 }
 
 /// A filled box a mark won, half filled for a part of one, empty for the rest.

@@ -311,6 +311,27 @@ fn praise_is_said_once_and_names_the_panel_where_it_holds_in_one_only() {
 }
 
 #[test]
+fn an_unsure_total_hides_neither_praise_nor_advice() {
+    let one = |column: &str, got: f64| Judged {
+        column: column.into(),
+        title: column.into(),
+        marks: Some(got),
+        out_of: 2.0,
+        say: format!("Of {column}."),
+        ..Judged::default()
+    };
+    let criteria = vec![one("meeting", 2.0), one("shape", 0.0)];
+    let unsure = vec!["What was read leaves room for another grade.".to_string()];
+    let sure = Student { why: vec![], unsure_total: unsure.clone(), criteria, ..student("Ada") };
+    assert_eq!(advice::good(&sure), ["Of meeting."]);
+    assert_eq!(advice::next(&sure).unwrap().sentence, "Of shape.");
+    assert!(feedback_page(&sure).contains(&unsure[0]));
+    assert!(!feedback_page(&Student { words_only: true, ..sure.clone() }).contains(&unsure[0]));
+    let doubted = Student { why: unsure, ..sure };
+    assert!(advice::good(&doubted).is_empty() && advice::next(&doubted).is_none());
+}
+
+#[test]
 fn lines_are_counted_through_all_panels() {
     let mut student = student("Ada");
     let mut second = sheet();
@@ -328,4 +349,23 @@ fn where_no_marks_are_shown_none_are_spoken_of() {
     let page = feedback_page(&words);
     assert!(!page.contains(PROPOSAL) && !page.contains("before the marks count"));
     assert!(page.contains("This feedback is a proposal"));
+}
+
+#[test]
+fn boxes_stand_for_whole_marks_only() {
+    let page = |out_of: f64| {
+        let one = Judged { title: "Care".into(), marks: Some(out_of), out_of, ..Judged::default() };
+        feedback_page(&Student { criteria: vec![one], ..student("Ada") })
+    };
+    assert!(page(4.0).contains("class=\"boxes\"") && !page(4.5).contains("class=\"boxes\""));
+    assert!(page(4.5).contains("4.5 of 4.5"));
+}
+
+#[test]
+fn a_drawing_without_lines_is_not_called_faultless() {
+    let mut blank = student("Ada");
+    for panel in &mut blank.panels {
+        (panel.record.lines, panel.record.meets, panel.record.gaps) = (vec![], vec![], vec![]);
+    }
+    assert!(!feedback_page(&blank).contains("Nothing had to be pointed out"));
 }

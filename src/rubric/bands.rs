@@ -130,7 +130,8 @@ fn read_part(keys: &Fields, full: Option<Full>, context: &Context) -> Option<Par
         None => None,
     };
     let bands = bands?;
-    if let Some(at) = keys.get("if_empty") {
+    // One that comes from the rubric that this extends does no harm, and cannot be mended here.
+    if let Some(at) = keys.get("if_empty").filter(|at| at.is_beside(keys.at())) {
         let conditions = bands.iter().flat_map(|b| b.all_of.iter().chain(&b.any_of)).map(|c| c.measure);
         let mut used: Vec<&Measure> = measure.into_iter().chain(conditions).collect();
         used.retain(|m| !m.empty.is_empty());
@@ -241,8 +242,8 @@ fn read_band(
 /// have no measure of their own.
 pub(super) fn read_caps(at: &At, most: f64, of_total: bool, context: &Context) -> Option<Vec<Cap>> {
     let items = at.items()?;
-    if items.is_empty() || items.len() > MAX_CAPS {
-        at.problem(format!("{} caps", items.len()), format!("give 1 to {MAX_CAPS}"));
+    if items.len() > MAX_CAPS {
+        at.problem(format!("{} caps", items.len()), format!("give at most {MAX_CAPS}"));
         return None;
     }
     let one = |item: &At| {

@@ -1,12 +1,12 @@
 //! Rubrics that extend one another: the files, and their keys laid over each other.
 //!
 //! A key that a rubric gives replaces the same key of the rubric that it extends, whole; criteria are matched
-//! by their id.
+//! by their id. Of `lowest_of` and `bands` with their measure the nearer one stands for both.
 
 use super::parse::{CRITERION_KEYS, TOP_KEYS, read_id};
 use super::{Rubric, ready};
 use crate::problem::yaml::{At, Document, Fields};
-use crate::problem::{Problem, suggest};
+use crate::problem::{Problem, nearest, suggest};
 use std::path::{Path, PathBuf};
 
 /// Most files in a chain: a standard, a department, a teacher, a class, a student.
@@ -17,7 +17,7 @@ impl Rubric {
     /// they cannot be told.
     pub fn criterion_ids(path: &Path) -> Option<Vec<String>> {
         let documents = read(Document::read(path).ok()?, path).ok()?;
-        criteria(&documents)?.iter().map(|fields| read_id(fields.get("id")?)).collect()
+        criteria(&documents)?.0.iter().map(|fields| read_id(fields.get("id")?)).collect()
     }
 }
 
@@ -94,8 +94,9 @@ pub(super) fn top<'a>(chain: &'a [Document]) -> Option<Fields<'a>> {
     levels.into_iter().reduce(|over, base| over.over(&base))
 }
 
-/// The criteria, each with its keys from the whole chain, in the order of the rubric furthest down.
-pub(super) fn criteria<'a>(chain: &'a [Document]) -> Option<Vec<Fields<'a>>> {
+/// The criteria, each with its keys from the whole chain, in the order of the rubric furthest down; and whether none was left
+/// out for a problem of its own.
+pub(super) fn criteria<'a>(chain: &'a [Document]) -> Option<(Vec<Fields<'a>>, bool)> {
     let mut found: Vec<(String, Fields<'a>)> = Vec::new();
     let mut fine = true;
     for (level, document) in chain.iter().rev().enumerate() {
@@ -106,7 +107,7 @@ pub(super) fn criteria<'a>(chain: &'a [Document]) -> Option<Vec<Fields<'a>>> {
             fine &= merge(&item, level > 0, &mut found, &mut here).is_some();
         }
     }
-    fine.then(|| found.into_iter().map(|(_, fields)| fields).collect())
+    Some((found.into_iter().map(|(_, fields)| fields).collect(), fine))
 }
 
 fn merge<'a>(
@@ -144,9 +145,26 @@ fn merge<'a>(
         found.remove(place);
         return Some(());
     }
+    let names: Vec<&str> = found.iter().map(|(id, _)| id.as_str()).collect();
+    if let (true, None, None, Some(name)) = (extends, place, fields.get("title"), nearest(&id, &names)) {
+        let what = format!("the rubric that this extends has no criterion {id}, and a new one needs a title");
+        fields.get("id")?.problem(what, format!("did you mean {name}?"));
+        return None;
+    }
     match place {
-        Some(place) => found[place].1 = fields.over(&found[place].1),
+        Some(place) => found[place].1 = laid_over(fields, &found[place].1),
         None => found.push((id, fields)),
     }
     Some(())
+}
+
+/// A criterion's keys over those of the rubric that it extends. Who judges it otherwise need not mend what cannot stand beside.
+fn laid_over<'a>(fields: Fields<'a>, base: &Fields<'a>) -> Fields<'a> {
+    let gives = |key: &str| fields.get(key).is_some();
+    let gone: &[&str] = match (gives("lowest_of"), gives("measure") || gives("bands")) {
+        (true, false) => &["measure", "bands", "if_empty"],
+        (false, true) => &["lowest_of"],
+        _ => &[],
+    };
+    fields.over(&base.clone().without(gone))
 }

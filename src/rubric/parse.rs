@@ -125,14 +125,15 @@ fn read_rubric(documents: &[Document], context: &Context) -> Option<Rubric> {
         None => Some(LOOK_BELOW),
     };
     let at = keys.need("criteria", "add criteria: with at least one criterion")?;
-    let items = chain::criteria(documents)?;
-    if items.is_empty() || items.len() > MAX_CRITERIA {
+    let (items, whole) = chain::criteria(documents)?;
+    if items.is_empty() && whole || items.len() > MAX_CRITERIA {
         at.problem(format!("{} criteria", items.len()), format!("give 1 to {MAX_CRITERIA}"));
     }
     let criteria: Vec<Option<Criterion>> =
         items.iter().take(MAX_CRITERIA).map(|fields| read_criterion(fields, context)).collect();
     let criteria = criteria.into_iter().collect::<Option<Vec<_>>>();
     let caps = match keys.get("caps") {
+        Some(at) if is_none(at) => Some(Vec::new()),
         Some(at) => read_caps(at, MAX_TOTAL, true, context),
         None => Some(Vec::new()),
     };
@@ -147,6 +148,7 @@ fn read_rubric(documents: &[Document], context: &Context) -> Option<Rubric> {
         None => Some(TotalRule::default()),
     };
     let grades = match keys.get("grades") {
+        Some(at) if is_none(at) => Some(Vec::new()),
         Some(at) => read_grades(at, &context.speech),
         None => Some(Vec::new()),
     };
@@ -191,13 +193,14 @@ fn read_criterion(keys: &Fields, context: &Context) -> Option<Criterion> {
     let marks = marks_at.and_then(|at| read_marks(at, kind?));
     let full = marks_at.zip(marks).map(|(at, marks)| Full { marks, at });
     let panel = read_panel(keys, context.panels);
-    let weights = read_weights(keys, context.panels);
+    let weights = read_weights(keys, panel.as_ref(), context.panels);
     let needs = match keys.get("needs") {
         Some(at) => read_needs(at, full, context),
         None => Some(Vec::new()),
     };
     let parts = read_parts(keys, full, context);
     let caps = match keys.get("caps") {
+        Some(at) if is_none(at) => Some(Vec::new()),
         Some(at) if kind == Some(Kind::Penalty) => {
             at.problem_at_key("a penalty cannot be capped", "remove caps");
             None
@@ -293,7 +296,12 @@ fn read_panel(keys: &Fields, panels: &[&str]) -> Option<PanelChoice> {
     known_panel(at, text, panels).then(|| PanelChoice::One(text.to_string()))
 }
 
-fn read_weights(keys: &Fields, panels: &[&str]) -> Option<Weights> {
+/// Whether an empty list stands here: so a rubric takes off what the one that it extends gives.
+fn is_none(at: &At) -> bool {
+    at.is_list() && at.items().is_some_and(|items| items.is_empty())
+}
+
+fn read_weights(keys: &Fields, chosen: Option<&PanelChoice>, panels: &[&str]) -> Option<Weights> {
     let read = |at: &At| {
         let weight = at.number_in(0.0..=MAX_WEIGHT, "")?;
         if weight == 0.0 {
@@ -310,6 +318,18 @@ fn read_weights(keys: &Fields, panels: &[&str]) -> Option<Weights> {
     if let Some(at) = keys.get("weights") {
         for (id, item) in at.entries()? {
             if !known_panel(&item, id, panels) {
+                return None;
+            }
+            let looked_at = match chosen {
+                Some(PanelChoice::One(one)) => one == id,
+                Some(PanelChoice::Some(ids)) => ids.iter().any(|known| known == id),
+                _ => true,
+            };
+            if !looked_at {
+                item.problem_at_key(
+                    format!("a weight for panel {id}, which the criterion does not look at"),
+                    "remove it, or name the panel under panel:",
+                );
                 return None;
             }
             weights.panels.push((id.to_string(), read(&item)?));
@@ -359,8 +379,8 @@ fn read_total(at: &At, most: Option<f64>) -> Option<TotalRule> {
 
 fn read_grades(at: &At, speech: &Speech) -> Option<Vec<Grade>> {
     let items = at.items()?;
-    if items.is_empty() || items.len() > MAX_GRADES {
-        at.problem(format!("{} grades", items.len()), format!("give 1 to {MAX_GRADES}"));
+    if items.len() > MAX_GRADES {
+        at.problem(format!("{} grades", items.len()), format!("give at most {MAX_GRADES}"));
     }
     let one = |item: &At| {
         let keys = item.fields(&["name", "at_least"])?;

@@ -45,7 +45,8 @@ impl Rubric {
             };
             format!(", rounded {way} {}", number(step))
         });
-        line(format!("Total: {sum}{}", rounded.unwrap_or_default()));
+        let above = if self.total.above_full { "; a bonus may lift it above full marks" } else { "" };
+        line(format!("Total: {sum}{}{above}", rounded.unwrap_or_default()));
         if !self.grades.is_empty() {
             let names: Vec<String> = self
                 .grades
@@ -84,7 +85,8 @@ impl Criterion {
         let weight = match (self.weights.all, weights.is_empty()) {
             (1.0, true) => String::new(),
             (all, true) => format!(", times {}", number(all)),
-            (_, false) => format!(", times {}", weights.join(" and ")),
+            (1.0, false) => format!(", times {}", weights.join(" and ")),
+            (all, false) => format!(", times {}, but {}", number(all), weights.join(" and ")),
         };
         let s = if self.marks.abs() == 1.0 { "" } else { "s" };
         format!("{} mark{s}{kind}{panel}{weight}", number(self.marks))

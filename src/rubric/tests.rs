@@ -280,6 +280,96 @@ fn a_rubric_extends_another_and_changes_parts_of_it() {
 }
 
 #[test]
+fn what_a_rubric_extends_can_be_judged_otherwise_or_taken_off() {
+    let home = tempfile::tempdir().unwrap();
+    let load = |mine: &str| {
+        let lowest = "
+  - id: care
+    title: Care
+    marks: 2
+    lowest_of:
+      - { measure: meets.count, bands: [{ at_most: 0, marks: 2, say: a }, { otherwise: true, marks: 0, say: b }] }
+      - { measure: ends.open, bands: [{ at_most: 0, marks: 2, say: a }, { otherwise: true, marks: 0, say: b }] }
+  - id: shape
+    title: Shape
+    marks: 2
+    measure: angle.median_deg
+    bands: [{ at_most: 10, marks: 2, say: a }, { otherwise: true, marks: 0, say: b }]
+    if_empty: { marks: 0, say: c }
+";
+        let base = format!(
+            "rubric: 1\ntitle: Base\ncaps: [{{ while: {{ meets.count: {{ above: 0 }} }}, at_most_marks: 2, say: x }}]\n\
+             grades: [{{ name: All, at_least: 0 }}]\ncriteria:{MEETING}{lowest}"
+        );
+        std::fs::write(home.path().join("base.yaml"), base).unwrap();
+        let path = home.path().join("mine.yaml");
+        std::fs::write(&path, format!("rubric: 1\nextends: base.yaml\n{mine}")).unwrap();
+        Rubric::load(&path, &["A"], None)
+            .map_err(|p| p.iter().map(|p| format!("{}: {}; {}\n", p.path, p.what, p.fix)).collect::<String>())
+    };
+    let plain = "measure: lines.count, bands: [{ at_least: 5, marks: 2, say: a }, { otherwise: true, marks: 0, say: b }]";
+    let mine = load(&format!(
+        "caps: []\ngrades: []\ncriteria: [{{ id: care, {plain} }}, {{ id: shape, {plain} }}]\n"
+    ))
+    .unwrap_or_else(|told| panic!("{told}"));
+    assert!(mine.caps.is_empty() && mine.grades.is_empty());
+    let measures = |id: &str| {
+        let names = mine.criterion(id).unwrap().measures();
+        names.iter().map(|m| m.name).collect::<Vec<_>>()
+    };
+    assert_eq!((measures("care"), measures("shape")), (vec!["lines.count"], vec!["lines.count"]));
+    // All at once, and a misspelt id is told by its neighbour.
+    let told = load(
+        "criteria:\n  - { id: meting, marks: 3 }\n  - { id: shap, remove: true }\n  - { id: meeting, marks: 1 }\n",
+    )
+    .unwrap_err();
+    for words in [
+        "criteria[0].id: the rubric that this extends has no criterion meting, and a new one needs a title; did you mean meeting?",
+        "criteria[1].remove: the rubric that this extends has no criterion shap; did you mean shape?",
+        "criteria[2].marks: the rubric that this extends gives other marks than 1",
+    ] {
+        assert!(told.contains(words), "{words}\n{told}");
+    }
+    assert_eq!(told.lines().count(), 3, "{told}");
+}
+
+#[test]
+fn a_weight_for_a_panel_that_is_not_looked_at_is_refused() {
+    let told = |panel: &str| {
+        let text = format!(
+            "rubric: 1\ntitle: T\ncriteria:{}",
+            MEETING.replace(
+                "marks: 2\n",
+                &format!("marks: 2\n    panel: {panel}\n    weights: {{ A: 1, B: 2 }}\n")
+            )
+        );
+        Rubric::parse(Path::new("r.yaml"), &text, &["A", "B"]).err().map(|p| p[0].to_string())
+    };
+    assert_eq!(told("each"), None);
+    assert_eq!(told("[A, B]"), None);
+    for panel in ["A", "[A]"] {
+        let told = told(panel).unwrap();
+        assert!(
+            told.contains("weights.B: a weight for panel B, which the criterion does not look at"),
+            "{told}"
+        );
+    }
+}
+
+#[test]
+fn the_table_tells_a_total_above_full_marks_and_both_kinds_of_weights() {
+    let body = format!(
+        "total: {{ above_full: true }}\ncriteria:{}",
+        MEETING.replace("marks: 2\n", "marks: 2\n    panel: each\n    weight: 1.5\n    weights: { B: 2 }\n")
+    );
+    let table = Rubric::parse(Path::new("r"), &format!("rubric: 1\ntitle: T\n{body}"), &["A", "B"])
+        .unwrap()
+        .table(&["A", "B"]);
+    assert!(table.contains("times 1.5, but 2 in panel B"), "{table}");
+    assert!(table.contains("out of 7; a bonus may lift it above full marks"), "{table}");
+}
+
+#[test]
 fn slips_in_what_is_new_are_told_at_their_place() {
     let told = |body: &str| {
         let text = format!("rubric: 1\ntitle: T\n{body}");

@@ -52,7 +52,9 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
     let blank = marks.iter().all(|m| m.marks.is_none());
     let why: Vec<String> =
         super::judge::reading_flags(&page).into_iter().filter_map(super::judge::explain).collect();
-    let look = blank || !why.is_empty() || marks.iter().any(|m| m.look);
+    let unsure_total: Vec<String> =
+        total.flags.iter().filter_map(|flag| super::judge::explain(flag)).collect();
+    let look = blank || !why.is_empty() || !unsure_total.is_empty() || marks.iter().any(|m| m.look);
     let mut notes = Vec::new();
     if pages.len() > 1 {
         notes.push(format!("the file has {} pages: this is the first", pages.len()));
@@ -68,6 +70,7 @@ pub fn check(root: &Path, photo: &Path, language: Option<&str>) -> Result<Checke
         worksheet: sheet.worksheet.title.clone(),
         status: if look { report::Status::Look } else { report::Status::Proposed },
         why,
+        unsure_total,
         total: total.value,
         out_of: total.out_of,
         grade: total.grade,

@@ -32,7 +32,10 @@ pub fn files(
     let xlsx = || spreadsheet(class, set, rows);
     let oneroster = || {
         let sheet = &class.sheet().worksheet;
-        exports::oneroster((&sheet.id, &sheet.title), class.out_of, &set.criteria, rows)
+        let named = (sheet.id.as_str(), sheet.title.as_str());
+        exports::oneroster(named, class.out_of, &set.criteria, rows, &|code, column| {
+            asked(class, code, column)
+        })
     };
     let kinds: [(&str, &str, bool, Make); 3] = [
         ("class.pdf", "--pdf", options.pdf, &pdf),
@@ -67,6 +70,21 @@ pub fn files(
         exports.files.push((path, bytes));
     }
     Ok(exports)
+}
+
+/// Whether a criterion is asked of a student.
+fn asked(class: &Class, code: &str, column: &str) -> exports::Asked {
+    let Some(n) = class.roster.students.iter().position(|student| student.code == code) else {
+        return exports::Asked::No;
+    };
+    let plan = &class.plans[n];
+    if plan.exempt.iter().any(|exempt| exempt == column) {
+        exports::Asked::Exempt
+    } else if plan.rubric.criterion(column).is_some() {
+        exports::Asked::Yes
+    } else {
+        exports::Asked::No
+    }
 }
 
 /// Puts a file together.

@@ -100,8 +100,8 @@ pub fn judge(
         flags.extend(marks.criteria.iter().flat_map(|m| m.flags.iter().cloned()));
         flags.extend(total.flags.iter().cloned());
     }
-    if page.is_some() {
-        flags.extend(terms(plan));
+    if let Some(n) = page {
+        flags.extend(terms(plan, notes[n].sheet));
     }
     Verdict { student, status, marks: marks.criteria, total, ideas, by, flags, page, earlier }
 }
@@ -114,8 +114,8 @@ pub fn ideas_of(worksheet: &Worksheet, page: &ReadPage) -> Vec<IdeaRecord> {
     panels.flat_map(|((panel, record), measures)| ideas::find(panel, record, measures)).collect()
 }
 
-/// What is special about how a student is marked, as flags.
-fn terms(plan: &Plan) -> Vec<String> {
+/// What is special about how a student is marked, as flags; `drawn_on`: the sheet of the page that came.
+fn terms(plan: &Plan, drawn_on: usize) -> Vec<String> {
     let mut flags: Vec<String> = plan.exempt.iter().map(|column| format!("{column}:exempt")).collect();
     if plan.tolerance > 1.0 {
         flags.push(format!("tolerance-{}", plan.tolerance));
@@ -124,7 +124,7 @@ fn terms(plan: &Plan) -> Vec<String> {
         let name: String = file.chars().map(|c| if c.is_whitespace() { '-' } else { c }).collect();
         flags.push(format!("own-rubric-{}", name.trim_end_matches(".yaml")));
     }
-    if plan.sheet > 0 {
+    if plan.sheet > 0 && plan.sheet == drawn_on {
         flags.push("own-sheet".into());
     }
     flags
@@ -286,11 +286,15 @@ impl Verdict {
         }
     }
 
-    /// Why a person should look at the page as a whole: whole sentences, the criteria's reasons left out.
+    /// Why a person should look at the page as a whole: whole sentences, the reasons of criteria, total and grade left
+    /// out.
     pub fn page_reasons(&self) -> Vec<String> {
-        let whole =
-            |flag: &&String| !flag.contains(':') || flag.starts_with("total:") || flag.starts_with("grade:");
-        self.flags.iter().filter(whole).filter_map(|flag| explain(flag)).collect()
+        self.flags.iter().filter(|flag| !flag.contains(':')).filter_map(|flag| explain(flag)).collect()
+    }
+
+    /// Why a person should look at the total or the grade.
+    pub fn total_reasons(&self) -> Vec<String> {
+        self.total.flags.iter().filter_map(|flag| explain(flag)).collect()
     }
 
     /// Why a person should look at a criterion.

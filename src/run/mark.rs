@@ -131,8 +131,8 @@ impl Run<'_> {
         let columns: Vec<String> = class.columns.iter().map(|(name, _)| name.clone()).collect();
         let written = marks::write(&class.folder, &marks::text(&columns, &rows, class.is_graded()))
             .map_err(Failure::Stopped)?;
-        output::sweep(class, &self.look, &verdicts);
         let mut notes = exports.notes;
+        notes.extend(output::sweep(class, &self.look, &verdicts));
         notes.extend(self.letters_lacking(&verdicts));
         Ok((verdicts, written, notes))
     }
@@ -285,7 +285,7 @@ impl Run<'_> {
             return None;
         }
         let note = &self.catalogue.notes[verdict.page?];
-        let mut why = output::why(verdict, note);
+        let mut why = output::whole_why(verdict, note);
         if !verdict.flags.iter().any(|flag| flag == "blank") {
             let unsure = verdict.marks.iter().filter(|m| m.look && verdict.status == Status::Look);
             why.extend(unsure.flat_map(|m| {

@@ -178,6 +178,7 @@ fn report_student(
         worksheet: sheet.title.clone(),
         status: verdict.status,
         why: why(verdict, note),
+        unsure_total: verdict.total_reasons(),
         total: verdict.total.value,
         out_of: verdict.total.out_of,
         grade: verdict.total.grade.clone(),
@@ -229,7 +230,7 @@ fn terms(class: &Class, verdict: &Verdict) -> Vec<String> {
     if plan.own_rubric.is_some() {
         terms.push(format!("Marked by a rubric of this student's own: {}.", plan.rubric.title));
     }
-    if plan.sheet > 0 {
+    if verdict.flags.iter().any(|flag| flag == "own-sheet") {
         terms.push("Drawn on a worksheet of this student's own.".to_string());
     }
     terms
@@ -252,6 +253,11 @@ pub fn why(verdict: &Verdict, note: &Note) -> Vec<String> {
     why
 }
 
+/// As [`why`], then why at the total or the grade.
+pub fn whole_why(verdict: &Verdict, note: &Note) -> Vec<String> {
+    [why(verdict, note), verdict.total_reasons()].concat()
+}
+
 /// A student's row on the class page.
 pub fn report_row(class: &Class, notes: &[Note], verdict: &Verdict) -> report::Row {
     let student = &class.roster.students[verdict.student];
@@ -265,7 +271,7 @@ pub fn report_row(class: &Class, notes: &[Note], verdict: &Verdict) -> report::R
         out_of: verdict.total.out_of,
         grade: verdict.total.grade.clone(),
         criteria: if note.is_some() || has_marks { judged(&verdict.marks, &verdict.by) } else { Vec::new() },
-        why: note.map(|n| why(verdict, n)).unwrap_or_default(),
+        why: note.map(|n| whole_why(verdict, n)).unwrap_or_default(),
         spot: verdict.flags.iter().any(|flag| flag == "spot"),
         feedback: note.map(|_| format!("feedback/{}.html", student.code)),
         source: note.map(source).unwrap_or_default(),
@@ -290,8 +296,10 @@ pub fn judged(marks: &[CriterionMark], by: &[Option<String>]) -> Vec<report::Jud
     marks.iter().enumerate().map(one).collect()
 }
 
-/// Removes what earlier runs wrote of students who now have no page.
-pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) {
+/// Removes what earlier runs wrote of students who now have no page, and PDFs that would contradict the pages beside them;
+/// says how many.
+pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) -> Option<String> {
+    let mut pdfs = 0;
     let mut keep = BTreeSet::new();
     for verdict in verdicts.iter().filter(|v| v.page.is_some()) {
         let code = &class.roster.students[verdict.student].code;
@@ -314,10 +322,16 @@ pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) {
         for path in entries.flatten().map(|entry| entry.path()) {
             if path.extension().is_some_and(|e| e == ending) && !keep.contains(&path) && is_ours(&path) {
                 // One that stays is old, not wrong: marks.csv names the files that count.
-                let _ = std::fs::remove_file(path);
+                if std::fs::remove_file(path).is_ok() && ending == "pdf" {
+                    pdfs += 1;
+                }
             }
         }
     }
+    let s = if pdfs == 1 { "" } else { "s" };
+    (pdfs > 0).then(|| {
+        format!("the PDFs of {pdfs} student{s} in feedback were removed, as they may say other marks; --pdf writes new ones")
+    })
 }
 
 /// Whether a name is one that a run gives: CODE, or CODE.number for an earlier page.

@@ -49,6 +49,7 @@ fn all_files_of_a_class_are_told_in_one_round_whatever_is_wrong_in_any() {
         "roster.csv:4:9 sheet: there is no file gone-too.yaml in the class folder",
         "department.yaml:4:13 look_below: 2 is out of range; write 0 to 1",
         "own.yaml:4:26 criteria[0].remove: the rubric that this extends has no criterion arows; did you mean arrows?",
+        "roster.csv:4:32 exempt: no criterion is called \"nothing\"",
         "roster.csv:5:18 rubric: \"../x.yaml\" is no file of the class folder",
         "big.yaml:13:15 panels[0].sources[0].kind: no source is of kind \"bra\"; did you mean bar?",
         "roster.csv:7:13: 8 cells under 6 columns",

@@ -45,8 +45,28 @@ fn pdf_spreadsheet_and_package_are_whole_and_the_same_each_time() {
         assert!(sheets.contains(&format!("name=\"{name}\"")), "{sheets}");
     }
     // Without being asked for, a PDF beside a newer page would contradict it.
-    marked(&room, &[]);
+    let said = String::from_utf8(room.mark(&[]).stdout).unwrap();
+    assert!(said.contains("the PDFs of 1 student in feedback were removed"), "{said}");
     assert!(!room.path("feedback/A01.pdf").exists());
+}
+
+#[test]
+fn the_package_tells_what_is_not_asked_of_a_student() {
+    let room = Classroom::new("unlike-poles", 2);
+    room.scan("1.png", Some("A01"), Drawn::Lines);
+    room.scan("2.png", Some("A02"), Drawn::Lines);
+    room.write(
+        "own.yaml",
+        "rubric: 1\nextends: rubric.yaml\ntitle: Own\ncriteria:\n  - { id: ends, remove: true }\n",
+    );
+    room.write("roster.csv", "code,name,rubric,exempt\nA01,,,whole\nA02,,own.yaml,\n");
+    marked(&room, &["--oneroster"]);
+    let script = "import sys,zipfile; print(zipfile.ZipFile(sys.argv[1]).read('results.csv').decode())";
+    let output =
+        Command::new("python3").args(["-c", script]).arg(room.path("oneroster.zip")).output().unwrap();
+    let results = String::from_utf8(output.stdout).unwrap();
+    assert!(results.contains("unlike-poles.whole,A01,exempt,,"), "{results}");
+    assert!(results.contains("unlike-poles.ends,A01,") && !results.contains("unlike-poles.ends,A02"));
 }
 
 #[test]

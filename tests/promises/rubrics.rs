@@ -123,7 +123,7 @@ fn a_student_may_have_a_worksheet_of_their_own() {
     let easier =
         room.read("worksheet.yaml").replace("id: unlike-poles", "id: easier").replace("eight", "four");
     room.write("easier.yaml", &easier);
-    room.write("roster.csv", "code,name,sheet\nA01,,\nA02,,easier.yaml\nA03,,\n");
+    room.write("roster.csv", "code,name,sheet\nA01,,\nA02,,easier.yaml\nA03,,\nA04,,easier.yaml\n");
     let printed = run(&["print", room.dir.to_str().unwrap()]);
     assert_eq!(printed.status.code(), Some(0), "{}", errors(&printed));
     assert!(room.path("worksheets-easier.pdf").is_file() && room.path("worksheets.pdf").is_file());
@@ -131,12 +131,17 @@ fn a_student_may_have_a_worksheet_of_their_own() {
     let other = Worksheet::parse(Path::new("w"), &easier).unwrap();
     save(&sheet(&other, Some("A02"), Drawn::Lines), &room.path("scans/2.png"));
     save(&sheet(&other, Some("A03"), Drawn::Lines), &room.path("scans/3.png"));
-    assert_eq!(room.marked()["counts"]["pages_read"], 5);
+    room.scan("4.png", Some("A04"), Drawn::Lines);
+    assert_eq!(room.marked()["counts"]["pages_read"], 6);
     let row = room.row("A02");
     assert!(!row["total"].is_empty() && row["flags"].contains("own-sheet"), "{row:?}");
     // A sheet that the roster does not give the student is for a person to sort out.
     let wrong = room.row("A03");
     assert!(wrong["status"] == "look" && wrong["flags"].contains("other-sheet") && wrong["total"].is_empty());
+    let own_words = "Drawn on a worksheet of this student's own.";
+    let (own, common) = (room.read("feedback/A02.html"), room.read("feedback/A04.html"));
+    assert!(own.contains(own_words) && !common.contains(own_words));
+    assert_eq!(room.row("A04")["flags"], "other-sheet");
     assert_eq!(room.marked()["counts"]["pages_read"], 0);
 }
 
@@ -164,6 +169,9 @@ criteria:
     let row = room.row("A01");
     assert_eq!((row["total"].as_str(), row["out_of"].as_str(), row["grade"].as_str()), ("20", "20", "Pass"));
     assert!(room.read("feedback/A01.html").contains("<p lang=\"en\">Fine.</p>"));
+    let checked = run(&["check", room.dir.to_str().unwrap(), room.path("scans/1.png").to_str().unwrap()]);
+    let said = String::from_utf8(checked.stdout).unwrap();
+    assert!(said.contains("Together: 20 of 20, grade Pass"), "{said}");
     assert_eq!(room.mark(&["--language", "de"]).status.code(), Some(0));
     assert!(room.read("feedback/A01.html").contains("<p lang=\"de\">Sch\u{f6}n.</p>"));
     let output = room.mark(&["--language", "fr"]);

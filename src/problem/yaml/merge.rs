@@ -13,6 +13,12 @@ impl<'a> Fields<'a> {
         self.all_known &= base.all_known;
         self
     }
+
+    /// Without the keys with these names.
+    pub fn without(mut self, keys: &[&str]) -> Fields<'a> {
+        self.entries.retain(|(key, _)| !keys.contains(key));
+        self
+    }
 }
 
 impl At<'_> {

@@ -34,8 +34,15 @@ impl Document {
     /// Not readable, too large, not UTF-8, no YAML, more than one document, nested too deeply.
     pub fn read(file: &Path) -> Result<Self, Problem> {
         let bytes = read_capped(file, MAX_BYTES)?;
-        let text = String::from_utf8(bytes)
-            .map_err(|_| Problem::of_file(file, "is not UTF-8 text", "save it again as UTF-8"))?;
+        let text = String::from_utf8(bytes).map_err(|error| {
+            let before = &error.as_bytes()[..error.utf8_error().valid_up_to()];
+            let lines = String::from_utf8_lossy(before);
+            let last = lines.rsplit('\n').next().unwrap_or_default();
+            Problem {
+                place: Some((lines.matches('\n').count() + 1, last.chars().count() + 1)),
+                ..Problem::of_file(file, "is not UTF-8 text from here on", "save it again as UTF-8")
+            }
+        })?;
         Self::parse(file, &text)
     }
 
@@ -238,7 +245,12 @@ impl<'a> At<'a> {
         let entries = self.entries()?;
         let mut all_known = true;
         for (key, at) in entries.iter().filter(|(key, _)| !known.contains(key)) {
-            at.problem_at_key(format!("unknown key \"{key}\""), suggest(key, known));
+            // `marks: 1,5` between braces is marks 1, and a key 5.
+            let fix = match key.bytes().all(|b| b.is_ascii_digit()) {
+                true => "write a decimal point, as 1.5: a comma ends the value".to_string(),
+                false => suggest(key, known),
+            };
+            at.problem_at_key(format!("unknown key \"{key}\""), fix);
             all_known = false;
         }
         Some(Fields { at: self.clone(), entries, all_known })
@@ -321,6 +333,10 @@ fn syntax_problem(file: &Path, text: &str, error: &serde_yaml::Error) -> Problem
         let second = text.lines().enumerate().filter(|(_, line)| line.starts_with("---")).last();
         place = second.map(|(n, _)| (n + 1, 1));
         "keep one document: remove the line ---"
+    } else if place.is_some_and(|(line, _)| has_curly_quotes(text, line)) {
+        "write straight double quotes, not curly ones"
+    } else if what.contains("tab character") {
+        "indent with spaces, not tabs"
     } else if what.contains("cannot start any token") {
         "indent with spaces, not tabs, and put text that begins with a sign such as @ or % in quotes"
     } else if what.contains("repetition limit") || what.contains("recursion limit") {
@@ -331,6 +347,12 @@ fn syntax_problem(file: &Path, text: &str, error: &serde_yaml::Error) -> Problem
         "mend the YAML here or just before: indentation, brackets, quotes, a space after each colon"
     };
     Problem { file: file.to_owned(), place, path: String::new(), what, fix: fix.to_string() }
+}
+
+/// Whether the quotes that word processors put in stand in a line, from 1, as the first sign of a value.
+fn has_curly_quotes(text: &str, line: usize) -> bool {
+    let line = text.lines().nth(line.saturating_sub(1)).unwrap_or_default();
+    [": \u{201C}", ": \u{201D}", ": \u{201E}", ": \u{2018}"].iter().any(|quote| line.contains(quote))
 }
 
 #[cfg(test)]

@@ -82,3 +82,24 @@ fn thousands_of_problems_stay_readable() {
     assert_eq!(told.len(), MAX_PROBLEMS + 1);
     assert!(told[MAX_PROBLEMS].contains("4900 more problems"));
 }
+
+#[test]
+fn slips_of_other_programs_and_habits_are_told_by_name() {
+    let told = problems("a: { marks: 1,5 }\n", |root| {
+        root.fields(&["a"]).unwrap().get("a").unwrap().fields(&["marks"]);
+    });
+    assert_eq!(
+        told,
+        ["t.yaml:1:15 a.5: unknown key \"5\"; write a decimal point, as 1.5: a comma ends the value"]
+    );
+    let syntax = |text: &str| Document::parse(Path::new("t.yaml"), text).err().unwrap().to_string();
+    let curly = syntax("a:\n  - { say: \u{201C}Lines: {lines}.\u{201D} }\n");
+    assert!(curly.ends_with("write straight double quotes, not curly ones"), "{curly}");
+    let tab = syntax("a:\n  b: 1\n\tc: 2\n");
+    assert!(tab.contains("t.yaml:3:1") && tab.ends_with("indent with spaces, not tabs"), "{tab}");
+    let home = tempfile::tempdir().unwrap();
+    let path = home.path().join("latin.yaml");
+    std::fs::write(&path, b"a: \xc3\xa9\nb: \xc3\xa9\xe9\n").unwrap();
+    let problem = Document::read(&path).err().unwrap();
+    assert_eq!(problem.place, Some((2, 5)), "{problem}");
+}

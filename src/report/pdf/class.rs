@@ -6,7 +6,7 @@ use super::paper::{Item, Paper, WORDS_EM_MM};
 use crate::geometry::{Point, Rect};
 use crate::print::lettering::Face;
 use crate::report::class_page::{median, shares};
-use crate::report::{ClassSet, PROPOSAL, Row, Status, marks, plots, told, words};
+use crate::report::{ClassSet, IdeaShare, PROPOSAL, Row, Status, marks, plots, told, words};
 use crate::rubric::Kind;
 
 /// Room for a heading and a line of words.
@@ -100,21 +100,30 @@ pub fn class_pdf(set: &ClassSet) -> Result<Vec<u8>, PdfError> {
 }
 
 fn ideas(paper: &mut Paper, set: &ClassSet) {
+    // A heading does not part from its pictures.
+    let height = |paper: &Paper, idea: &IdeaShare| {
+        let words = paper.height(Face::Regular, WORDS_EM_MM, 0.0, &to_try(idea)) + 2.0 * WORDS_EM_MM;
+        words + examples_height(paper, &idea.examples)
+    };
+    if let Some(first) = set.ideas.first() {
+        paper.keep(HEADING_KEEP_MM + height(paper, first));
+    }
     paper.heading("Ideas that the drawings suggest");
     if set.ideas.is_empty() {
         paper.paragraph("No drawing suggests one of the usual ideas.");
     }
     for idea in &set.ideas {
         paper.gap(1.2);
-        // A heading does not part from its pictures.
-        let try_next = format!("To try: {}", idea.teacher);
-        let words = paper.height(Face::Regular, WORDS_EM_MM, 0.0, &try_next) + 2.0 * WORDS_EM_MM;
-        paper.keep(words + examples_height(paper, &idea.examples));
+        paper.keep(height(paper, idea));
         let s = if idea.count == 1 { "" } else { "s" };
         paper.words(Face::Bold, WORDS_EM_MM, 0.0, &format!("{}: {} student{s}", idea.title, idea.count));
-        paper.paragraph(&try_next);
+        paper.paragraph(&to_try(idea));
         examples(paper, &idea.examples);
     }
+}
+
+fn to_try(idea: &IdeaShare) -> String {
+    format!("To try: {}", idea.teacher)
 }
 
 fn table(paper: &mut Paper, set: &ClassSet) {

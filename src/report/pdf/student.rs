@@ -31,7 +31,7 @@ pub fn feedback_pdf(student: &Student) -> Result<Vec<u8>, PdfError> {
                 "A person should look at this sheet before the marks count."
             },
         );
-        student.why.iter().for_each(|why| paper.paragraph(why));
+        student.reasons().for_each(|why| paper.paragraph(why));
     }
     if !student.words_only
         && let Some(total) = student.total

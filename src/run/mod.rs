@@ -29,6 +29,7 @@ pub mod read;
 pub mod scans;
 mod steady;
 pub mod steps;
+mod student_pdfs;
 pub mod summary;
 pub mod trial;
 

@@ -4,6 +4,7 @@ use super::cache::{Cache, ReadPage};
 use super::class::Class;
 use super::judge::{Verdict, load, source, worst_line};
 use super::pages::Note;
+use super::student_pdfs;
 use crate::class::marks::Status;
 use crate::class::whole;
 use crate::geometry::{Point, Rect};
@@ -120,7 +121,7 @@ pub fn stage(
     if look.pdf {
         let path = class.folder.feedback().join(format!("{code}.pdf"));
         let bytes = report::feedback_pdf(&student).map_err(|what| not_made(&path, what))?;
-        staged.push(whole::prepare(&path, &bytes)?);
+        staged.extend(student_pdfs::stage(class, code, &bytes)?);
     }
     Ok(staged)
 }
@@ -296,10 +297,10 @@ pub fn judged(marks: &[CriterionMark], by: &[Option<String>]) -> Vec<report::Jud
     marks.iter().enumerate().map(one).collect()
 }
 
-/// Removes what earlier runs wrote of students who now have no page, and PDFs that would contradict the pages beside them;
-/// says how many.
-pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) -> Option<String> {
-    let mut pdfs = 0;
+/// Removes what earlier runs wrote of students who now have no page, and PDFs that would contradict the pages beside them, but for
+/// those that a person changed; says how many.
+pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) -> Vec<String> {
+    let (mut pdfs, mut kept) = (0, 0);
     let mut keep = BTreeSet::new();
     for verdict in verdicts.iter().filter(|v| v.page.is_some()) {
         let code = &class.roster.students[verdict.student].code;
@@ -322,16 +323,28 @@ pub fn sweep(class: &Class, look: &Look, verdicts: &[Verdict]) -> Option<String>
         for path in entries.flatten().map(|entry| entry.path()) {
             if path.extension().is_some_and(|e| e == ending) && !keep.contains(&path) && is_ours(&path) {
                 // One that stays is old, not wrong: marks.csv names the files that count.
-                if std::fs::remove_file(path).is_ok() && ending == "pdf" {
+                if ending != "pdf" {
+                    let _ = std::fs::remove_file(path);
+                } else if student_pdfs::remove(class, &path) {
                     pdfs += 1;
+                } else {
+                    kept += 1;
                 }
             }
         }
     }
-    let s = if pdfs == 1 { "" } else { "s" };
-    (pdfs > 0).then(|| {
-        format!("the PDFs of {pdfs} student{s} in feedback were removed, as they may say other marks; --pdf writes new ones")
-    })
+    let students = |n: usize| format!("{n} student{}", if n == 1 { "" } else { "s" });
+    let removed = (pdfs > 0).then(|| {
+        let of = students(pdfs);
+        format!(
+            "the PDFs of {of} in feedback were removed, as they may say other marks; --pdf writes new ones"
+        )
+    });
+    let changed = (kept > 0).then(|| {
+        let of = students(kept);
+        format!("the PDFs of {of} in feedback were changed by a person: they are kept, though they may say other marks")
+    });
+    removed.into_iter().chain(changed).collect()
 }
 
 /// Whether a name is one that a run gives: CODE, or CODE.number for an earlier page.

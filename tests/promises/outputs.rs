@@ -97,6 +97,35 @@ fn exports_of_an_earlier_run_do_not_stay_behind_the_marks() {
 }
 
 #[test]
+fn what_a_teacher_wrote_on_a_pdf_is_never_lost() {
+    let room = Classroom::new("unlike-poles", 2);
+    room.scan("1.png", Some("A01"), Drawn::Lines);
+    room.scan("2.png", Some("A02"), Drawn::Lines);
+    marked(&room, &["--pdf"]);
+    let pdf = |name: &str| std::fs::read(room.path("feedback").join(name));
+    let written_on = [pdf("A01.pdf").unwrap(), b"% well done\n".to_vec()].concat();
+    room.write("feedback/A01.pdf", &written_on);
+    let said = String::from_utf8(room.mark(&[]).stdout).unwrap();
+    assert!(said.contains("the PDFs of 1 student in feedback were removed"), "{said}");
+    assert!(
+        said.contains("the PDFs of 1 student in feedback were changed by a person: they are kept"),
+        "{said}"
+    );
+    assert_eq!(pdf("A01.pdf").unwrap(), written_on);
+    assert!(pdf("A02.pdf").is_err());
+    // Asked for new ones, it stands beside the new one; and again, however often.
+    marked(&room, &["--pdf"]);
+    assert_eq!(pdf("A01.changed.pdf").unwrap(), written_on);
+    assert!(pdf("A01.pdf").unwrap().len() < written_on.len());
+    room.write("feedback/A01.pdf", b"another");
+    marked(&room, &["--pdf"]);
+    assert_eq!(pdf("A01.changed.pdf").unwrap(), written_on);
+    assert_eq!(pdf("A01.changed-2.pdf").unwrap(), b"another");
+    marked(&room, &[]);
+    assert!(pdf("A01.pdf").is_err() && pdf("A01.changed.pdf").is_ok());
+}
+
+#[test]
 fn letters_that_the_pdfs_cannot_show_are_named() {
     let room = Classroom::new("unlike-poles", 1);
     room.write("roster.csv", "code,name\nA01,\u{3042}\u{3044}\n");

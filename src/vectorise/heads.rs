@@ -310,19 +310,3 @@ pub(super) fn surroundings(rulers: &[Ruler], line: usize, tip_mm: f64) -> Eviden
 
 /// Candidates less sure than this are let go: together they would unsettle every mark.
 pub const LEAST_SURE: f64 = 0.06;
-/// Heads of opposite ways whose tips are this close are a cross, mm.
-const CROSS_MM: f64 = 2.5;
-/// A line with this many crosses on it is crossed out.
-const CROSSES: usize = 2;
-
-/// Lines that are crossed out: crosses on a line look like heads that point at each other.
-pub fn crossed_out(heads: &[Head], lines: usize) -> Vec<usize> {
-    let crosses = |line: usize| {
-        let on: Vec<&Head> = heads.iter().filter(|h| h.line == line && h.arrow.sure > 0.5).collect();
-        let opposite = |a: &Head, b: &Head| {
-            a.arrow.at.distance(b.arrow.at) < CROSS_MM && a.arrow.towards.dot(b.arrow.towards) < -0.5
-        };
-        on.iter().enumerate().filter(|(i, a)| on[i + 1..].iter().any(|b| opposite(a, b))).count()
-    };
-    (0..lines).filter(|&l| crosses(l) >= CROSSES).collect()
-}

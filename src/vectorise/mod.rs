@@ -2,6 +2,7 @@
 //! a line become arrowheads, places without white between two lines become meetings, the rest is left out with a reason.
 
 pub mod bumps;
+mod crossed;
 pub mod curve;
 pub mod evidence;
 pub mod gaps;
@@ -77,7 +78,7 @@ pub fn vectorise(mut ink: PanelInk) -> Drawing {
     let Parts { graph, mut lines, mut heads, residue, dots, marks } = parts(&mut ink);
     let ink = &ink;
     let mut unread_mm2 = 0.0;
-    let crossed_out = heads::crossed_out(&heads, lines.len());
+    let crossed_out = crossed::out(&graph, &lines, &residue, &heads);
     let mut drawing = Drawing { dots, marks, ..Drawing::default() };
     for line in crossed_out.into_iter().rev() {
         let at = lines[line].points[lines[line].points.len() / 2];

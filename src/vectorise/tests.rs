@@ -217,6 +217,32 @@ fn a_line_that_ends_at_a_corner_does_not_go_on_along_the_outline() {
     assert!(lengths(&drawing)[0] < 25.0, "{:?}", lengths(&drawing));
 }
 
+/// Three X's across a line, one of which lost an arm; heads, also two that meet tip to tip, are no X's.
+#[test]
+fn a_line_that_was_crossed_out_is_no_line() {
+    let line = || way(&[(10.0, 30.0), (70.0, 30.0)]);
+    let cross = |x: f64, whole: bool| {
+        let far = if whole { (x + 2.0, 32.2) } else { (x, 30.0) };
+        [way(&[(x - 2.0, 27.8), far]), way(&[(x - 2.0, 32.2), (x + 2.0, 27.8)])]
+    };
+    let crossed: Vec<_> =
+        [vec![line()], cross(22.0, true).to_vec(), cross(40.0, false).to_vec(), cross(58.0, true).to_vec()]
+            .concat();
+    let drawing = read(&crossed);
+    assert!(lengths(&drawing).is_empty(), "{:?}", lengths(&drawing));
+    assert!(drawing.dropped.iter().any(|d| d.why == Clutter::CrossedOut));
+    assert!(drawing.unread_share * WIDTH_MM * HEIGHT_MM > 50.0 * PEN_MM, "{}", drawing.unread_share);
+    let headed = [
+        vec![line()],
+        head((25.0, 30.0), true, 3.0),
+        head((45.0, 30.0), true, 3.0),
+        head((46.0, 30.0), false, 3.0),
+        head((62.0, 30.0), true, 3.0),
+    ]
+    .concat();
+    assert_lengths(&read(&headed), &[60.0]);
+}
+
 #[test]
 fn a_short_stroke_that_is_taken_for_no_line_is_owned_up_to() {
     let drawing = read(&[way(&[(30.0, 30.0), (44.0, 30.0)])]);

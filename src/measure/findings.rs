@@ -95,6 +95,9 @@ pub struct PanelRecord {
     /// Measures that tell nothing of such a drawing, however well it is done, by name.
     #[serde(default)]
     pub silent: Vec<String>,
+    /// Lines that were crossed out: their middles.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub crossed_out: Vec<[f64; 2]>,
     /// On a traced page: where the magnets lie.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub placed: Option<Placed>,

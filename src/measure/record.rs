@@ -9,7 +9,7 @@ use super::meets;
 use super::region::Region;
 use super::worlds::{Head, Reading};
 use super::{ALL, PanelMeasures};
-use crate::drawing::{Arrow, Drawing, Mark, MarkKind, MeetKind};
+use crate::drawing::{Arrow, Clutter, Drawing, Mark, MarkKind, MeetKind};
 use crate::geometry::polyline::resample;
 use crate::geometry::{Point, Vec2, angle_deg};
 
@@ -44,10 +44,12 @@ pub(super) fn record(
             sure: round(p.sure),
         })
         .collect();
+    let crossed_out = drawing.dropped.iter().filter(|d| d.why == Clutter::CrossedOut);
     let dots = drawing.dots.iter().zip(&reading.dots).filter(|(_, there)| **there);
     let signs = drawing.marks.iter().zip(&reading.marks).filter(|(_, there)| **there);
     PanelRecord {
         placed: None,
+        crossed_out: crossed_out.map(|d| place(d.at)).collect(),
         id: region.panel.id.clone(),
         lines,
         meets,

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
 /// Version of the form of the entries.
-const FORM: u32 = 3;
+const FORM: u32 = 4;
 
 /// What a page turned out to be.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

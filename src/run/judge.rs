@@ -195,6 +195,7 @@ pub fn reading_flags(page: &ReadPage) -> Vec<&'static str> {
         ("outline-unsure", page.doubts.outlines),
         ("poles-unread", page.doubts.poles),
         ("unread-ink", page.unread_share > MOST_UNREAD_SHARE),
+        ("crossed-out", panels.iter().any(|p| !p.crossed_out.is_empty())),
         ("ends-on-lines", panels.iter().any(|p| p.ends_on_lines() > MOST_ENDS_ON_LINES)),
     ]
     .into_iter()
@@ -338,6 +339,7 @@ pub fn explain(flag: &str) -> Option<String> {
             "N and S could not be read at the traced magnet: which end is which is taken from the worksheet."
         }
         "ends-on-lines" => "Several lines seem to end on other lines: they may have been read in pieces.",
+        "crossed-out" => "A line seems to be crossed out: it was left out.",
         "unread-ink" => "There is much ink that was read as no line.",
         "twice" => "There are several pages with this code; the last one is marked.",
         "roster-absent" => "The roster says that this student was absent.",

@@ -1,17 +1,17 @@
 //! The pipeline behind `mark` and `check`.
 //!
-//! - [`class`]: the class folder, read and checked as a whole before anything is done
+//! - [`class`]: the class folder, read and checked as a whole before anything is done; [`plans`]: by what each student is marked
 //! - [`scans`]: the files in scans/, in the order in which a person would count them
 //! - [`read`]: one page image to drawings; [`pages`]: all pages in parallel, by way of [`cache`]
-//! - [`assign`]: whose page is whose
+//! - [`assign`]: whose page is whose; [`steady`]: what the plotted dots of all of them have in common
 //! - [`judge`]: a student's page to marks, flags, findings and feedback
 //! - [`mark`], [`check`]: the two runs; [`trial`]: another rubric tried on marks that are there; [`summary`]: what a person is told at the end
+//! - [`output`]: what is written of a student, [`student_pdfs`] among it; [`exports`]: what is written of the class on request
 //! - [`steps`]: each step of reading a page as a picture
 //!
-//! A page is a function of its image, the worksheet and the rubric alone (but for `dots.shift_mm`, which is held against
-//! the class: [`steady`]): no answer depends on the number of
-//! threads or on what was read before. Pages are read, written to the cache and let go, so that memory
-//! depends on the number of threads and not on the number of pages.
+//! A page's marks are a function of its image, the worksheet and the rubric alone, but for `dots.shift_mm`, which is held
+//! against the class: none depends on the number of threads or on what was read before. Pages are read, written to the
+//! cache and let go, so that memory depends on the number of threads and not on the number of pages.
 
 pub mod assign;
 pub mod cache;

@@ -17,19 +17,9 @@ const STEP_SD_MM: f64 = 0.15;
 #[derive(Clone, Copy, Debug)]
 pub struct Beside {
     /// Squared distance from the line, mm².
-    square: f64,
+    pub(super) square: f64,
     /// Length along the line up to where the dot lies, mm.
-    along_mm: f64,
-}
-
-impl Beside {
-    pub(super) fn square(&self) -> f64 {
-        self.square
-    }
-
-    pub(super) fn along_mm(&self) -> f64 {
-        self.along_mm
-    }
+    pub(super) along_mm: f64,
 }
 
 /// `dots.count`.

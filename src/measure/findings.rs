@@ -254,8 +254,7 @@ impl Cached {
     /// a traced page, where each student's magnets lie elsewhere.
     pub fn steps(&self) -> Vec<Option<[f64; 2]>> {
         let traced = |n: usize| self.findings.panels.get(n).is_none_or(|p| p.placed.is_some());
-        let step =
-            |(n, s): (usize, &Option<Shifts>)| Some(s.as_ref()?.likeliest?.step).filter(|_| !traced(n));
+        let step = |(n, s): (usize, &Option<Shifts>)| s.as_ref()?.step().filter(|_| !traced(n));
         self.shifts.iter().enumerate().map(step).collect()
     }
 

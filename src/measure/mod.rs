@@ -73,6 +73,12 @@ pub struct PanelMeasures {
 }
 
 impl PanelMeasures {
+    /// Measures that tell nothing, of those kept by themselves.
+    fn silent(&self) -> impl Iterator<Item = Id> {
+        let shift = self.shifts.as_ref().is_some_and(Shifts::is_silent);
+        shift.then_some(Id::DotsShift).into_iter()
+    }
+
     /// `dots.shift_mm` from the class's own step.
     fn shift_from(&mut self, class: [f64; 2]) {
         if let Some(shifts) = &self.shifts {

@@ -57,7 +57,7 @@ pub(super) fn record(
         dots: dots.map(|(d, _)| DotRecord { at_mm: place(d.at) }).collect(),
         signs: signs.map(|(m, _)| sign_record(m)).collect(),
         measures: measures.spans(),
-        silent: seen.silent().map(|id| ALL[id as usize].name.to_string()).collect(),
+        silent: seen.silent().chain(measures.silent()).map(|id| ALL[id as usize].name.to_string()).collect(),
     }
 }
 

@@ -5,8 +5,8 @@
 //! the same way, draws true field lines moved by that step. The line drawn through the dots moves with them, so it shows
 //! nothing; the field does not. From each dot the computed line is followed to abreast of the next, which lies off it by
 //! some amount; how that amount would change if the dots were moved is had by moving them. The step that explains the
-//! amounts best is a least-squares fit of two numbers (C. F. Gauss's; its covariance as in W. H. Press et al., Numerical
-//! Recipes, 15.4). What the whole class has in common (the Earth's field, a stronger magnet) is no parallax: the run takes
+//! amounts best is a least-squares fit of two numbers (its covariance as in W. H. Press et al., Numerical
+//! Recipes, 15.4; from memory). What the whole class has in common (the Earth's field, a stronger magnet) is no parallax: the run takes
 //! the class's own step off ([`Shifts::from_class`]).
 
 use std::ops::ControlFlow;
@@ -34,41 +34,56 @@ const LEAST_STEPS: usize = 6;
 const SLIP: f64 = 3.0;
 /// Spread that no plotting is better than, mm: a pencil's dot.
 const LEAST_SPREAD_MM: f64 = 0.2;
-/// A way along which the step is known worse than this (one standard deviation, mm) is not fitted: a field that is the
+/// A way along which the step is known worse than this (one standard deviation, mm) counts as not known: a field that is the
 /// same on and on tells nothing of a shift along it.
 const WORST_SD_MM: f64 = 1.2;
+/// Along such a way the dots may stand off by this (one standard deviation, mm): a needle some 5 mm above the paper, seen from up
+/// to some 30 degrees beside. A guess; any that is large against what a rubric allows makes a person look.
+const MAY_BE_MM: f64 = 3.0;
 /// Fewest students from whom the class's own step is taken: fewer might be those who looked from the side.
 pub const LEAST_STUDENTS: usize = 5;
 
 /// One dot to the next.
 #[derive(Clone, Copy, Debug)]
 struct Pace {
-    line: usize,
-    dots: [usize; 2],
     /// How far the second lies off the computed line through the first, to its left, mm.
     off_mm: f64,
     /// How that changes for each millimetre by which both stand too far to the right, and too far down.
     slope: Vec2,
 }
 
-/// The steps from dot to dot of a drawing.
+/// The steps from dot to dot of a drawing. A step that no computed line comes abreast of tells nothing, and is `None`.
 #[derive(Debug)]
-pub struct Paces(Vec<Pace>);
+pub struct Paces(Vec<(usize, [usize; 2], Option<Pace>)>);
 
-/// The step on the paper by which dots stand off: right and down, mm; with its covariance.
+/// The step on the paper by which dots stand off, along two ways at right angles.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Fit {
-    pub step: [f64; 2],
-    /// Of right with right, right with down, down with down, mm².
-    cov: [f64; 3],
-    /// This reading's share of the standard error: a standard normal number.
+    ways: [Way; 2],
+    /// This reading's share of the error: a standard normal number.
     noise: f64,
+}
+
+/// The part of a step along one way.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+struct Way {
+    /// Unit step: right, down.
+    towards: [f64; 2],
+    /// mm; `None` where the dots tell nothing of it.
+    known: Option<Part>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+struct Part {
+    along_mm: f64,
+    /// One standard deviation.
+    sd_mm: f64,
 }
 
 /// The fits of all readings of one panel.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Shifts {
-    pub likeliest: Option<Fit>,
+    likeliest: Option<Fit>,
     worlds: Vec<Option<Fit>>,
 }
 
@@ -78,38 +93,34 @@ impl Paces {
         // Each dot at its nearest line, then along it.
         let nearest = |by_line: &Vec<Option<Beside>>| {
             let lines = by_line.iter().enumerate().filter_map(|(line, b)| Some((line, (*b)?)));
-            lines.min_by(|a, b| a.1.square().total_cmp(&b.1.square()))
+            lines.min_by(|a, b| a.1.square.total_cmp(&b.1.square))
         };
         let mut at: Vec<(usize, f64, usize)> = Vec::new();
         for (dot, by_line) in beside.iter().enumerate() {
-            at.extend(nearest(by_line).map(|(line, b)| (line, b.along_mm(), dot)));
+            at.extend(nearest(by_line).map(|(line, b)| (line, b.along_mm, dot)));
         }
         at.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
         let pairs = at.windows(2).filter(|w| w[0].0 == w[1].0);
         let pace = |w: &[(usize, f64, usize)]| {
             let dots = [w[0].2, w[1].2];
             let [p, q] = dots.map(|d| drawing.dots[d].at);
-            let off_mm = off(region, p, q)?;
-            let by =
-                |way: Vec2| Some((off(region, p + way, q + way)? - off(region, p - way, q - way)?) / 2.0);
-            let slope = Vec2::new(by(Vec2::new(MOVED_MM, 0.0))?, by(Vec2::new(0.0, MOVED_MM))?) / MOVED_MM;
-            Some(Pace { line: w[0].0, dots, off_mm, slope })
+            is_asked(region, p, q).then(|| (w[0].0, dots, Pace::of(region, p, q)))
         };
         Self(pairs.filter_map(pace).collect())
     }
 
-    /// The step that explains the dots of a reading best; `None` where they tell nothing of it.
+    /// The step that explains the dots of a reading best; `None` where these are too few.
     fn fit(&self, reading: &Reading) -> Option<Fit> {
-        let there = |p: &&Pace| reading.lines[p.line] && p.dots.iter().all(|d| reading.dots[*d]);
-        let mut paces: Vec<&Pace> = self.0.iter().filter(there).collect();
-        let first = solve(&paces)?;
-        let misses: Vec<f64> = paces.iter().map(|p| p.miss(first.0).abs()).collect();
-        /// Median of the absolute values of a normal spread, in standard deviations.
-        const MEDIAN_OF_NORMAL: f64 = 0.6745;
-        let most = SLIP * (median(&misses)? / MEDIAN_OF_NORMAL).max(LEAST_SPREAD_MM);
-        paces.retain(|p| p.miss(first.0).abs() <= most);
-        let (step, cov) = solve(&paces)?;
-        Some(Fit { step: [step.x, step.y], cov, noise: reading.noise[Id::DotsShift as usize] })
+        let there =
+            |line: usize, dots: &[usize; 2]| reading.lines[line] && dots.iter().all(|d| reading.dots[*d]);
+        let asked: Vec<&Option<Pace>> =
+            self.0.iter().filter(|(line, dots, _)| there(*line, dots)).map(|(_, _, pace)| pace).collect();
+        if asked.len() < LEAST_STEPS {
+            return None;
+        }
+        let noise = reading.noise[Id::DotsShift as usize];
+        let paces: Vec<&Pace> = asked.into_iter().flatten().collect();
+        Some(Fit { ways: ways(paces).unwrap_or(NOTHING_KNOWN), noise })
     }
 
     /// The fits of the likeliest reading and of the others.
@@ -123,24 +134,34 @@ impl Paces {
 }
 
 impl Pace {
+    fn of(region: &Region, p: Point, q: Point) -> Option<Self> {
+        let by = |way: Vec2| Some((off(region, p + way, q + way)? - off(region, p - way, q - way)?) / 2.0);
+        let slope = Vec2::new(by(Vec2::new(MOVED_MM, 0.0))?, by(Vec2::new(0.0, MOVED_MM))?) / MOVED_MM;
+        Some(Self { off_mm: off(region, p, q)?, slope })
+    }
+
     /// What is left of the amount if the dots stand off by `step`.
     fn miss(&self, step: Vec2) -> f64 {
         self.off_mm - self.slope.dot(step)
     }
 }
 
-/// How far `q` lies to the left of the computed line through `p`, mm; `None` where that is not asked.
+/// Both ways along which nothing is known.
+const NOTHING_KNOWN: [Way; 2] =
+    [Way { towards: [1.0, 0.0], known: None }, Way { towards: [0.0, 1.0], known: None }];
+
+/// Whether two dots can be one step of a needle, where the field tells something.
+fn is_asked(region: &Region, p: Point, q: Point) -> bool {
+    let frame = region.panel.frame;
+    let clear = |p: Point| region.outlines.iter().all(|o| o.distance_within(p, CLEAR_MM).is_none());
+    let far = (q - p).hypot();
+    (STEP_MM[0]..=STEP_MM[1]).contains(&far) && [p, q].into_iter().all(|p| frame.contains(p) && clear(p))
+}
+
+/// How far `q` lies to the left of the computed line through `p`, mm; `None` where that never comes abreast of it.
 fn off(region: &Region, p: Point, q: Point) -> Option<f64> {
     let way = q - p;
     let far = way.hypot();
-    let frame = region.panel.frame;
-    let clear = |p: Point| region.outlines.iter().all(|o| o.distance_within(p, CLEAR_MM).is_none());
-    if !(STEP_MM[0]..=STEP_MM[1]).contains(&far) || !frame.contains(p) || !frame.contains(q) {
-        return None;
-    }
-    if !clear(p) || !clear(q) {
-        return None;
-    }
     let sense = if region.field.direction(p).dot(way) < 0.0 { -1.0 } else { 1.0 };
     let mut abreast = None;
     // A line that turns away by more than this never comes abreast.
@@ -167,61 +188,90 @@ fn off(region: &Region, p: Point, q: Point) -> Option<f64> {
     abreast.map(|line| (q - line).dot(left)).filter(|off| off.is_finite())
 }
 
-/// Least squares: the step and its covariance; only along the ways in which it is known.
-fn solve(paces: &[&Pace]) -> Option<(Vec2, [f64; 3])> {
+/// Least squares, once more without slips.
+fn ways(mut paces: Vec<&Pace>) -> Option<[Way; 2]> {
+    /// Median of the absolute values of a normal spread, in standard deviations.
+    const MEDIAN_OF_NORMAL: f64 = 0.6745;
+    let (first, _) = solve(&paces)?;
+    let misses: Vec<f64> = paces.iter().map(|p| p.miss(first).abs()).collect();
+    let most = SLIP * (median(&misses)? / MEDIAN_OF_NORMAL).max(LEAST_SPREAD_MM);
+    paces.retain(|p| p.miss(first).abs() <= most);
+    Some(solve(&paces)?.1)
+}
+
+/// Least squares: the step, and what is known of it along the way that the paces tell most of and the one across it.
+fn solve(paces: &[&Pace]) -> Option<(Vec2, [Way; 2])> {
     if paces.len() < LEAST_STEPS {
         return None;
     }
     let sum = |of: &dyn Fn(&Pace) -> f64| paces.iter().map(|p| of(p)).sum::<f64>();
     let (xx, xy, yy) =
         (sum(&|p| p.slope.x.powi(2)), sum(&|p| p.slope.x * p.slope.y), sum(&|p| p.slope.y.powi(2)));
-    // The way that the paces tell most of, and the one across it.
     let turn = 0.5 * (2.0 * xy).atan2(xx - yy);
     let main = Vec2::new(turn.cos(), turn.sin());
-    let along = |way: Vec2| {
+    let parts = [main, Vec2::new(-main.y, main.x)].map(|way| {
         let weight = sum(&|p| p.slope.dot(way).powi(2));
-        (way, weight, sum(&|p| p.slope.dot(way) * p.off_mm))
-    };
-    let ways = [along(main), along(Vec2::new(-main.y, main.x))];
-    let of = |ways: &[(Vec2, f64, f64)]| {
-        ways.iter()
-            .filter(|w| w.1 > 0.0)
-            .fold(Vec2::ZERO, |step, (way, weight, off)| step + *way * (off / weight))
-    };
-    let both = of(&ways);
+        let along = if weight > 0.0 { sum(&|p| p.slope.dot(way) * p.off_mm) / weight } else { 0.0 };
+        (way, weight, along)
+    });
+    let step = parts.iter().fold(Vec2::ZERO, |step, (way, _, along)| step + *way * *along);
     let free = (paces.len() - 2) as f64;
-    let spread = (sum(&|p| p.miss(both).powi(2)) / free).max(LEAST_SPREAD_MM.powi(2));
-    let known: Vec<_> = ways.into_iter().filter(|w| spread <= WORST_SD_MM.powi(2) * w.1).collect();
-    if known.is_empty() {
-        return None;
-    }
-    let mut cov = [0.0; 3];
-    for (way, weight, _) in &known {
-        let one = spread / weight;
-        cov = [cov[0] + one * way.x * way.x, cov[1] + one * way.x * way.y, cov[2] + one * way.y * way.y];
-    }
-    Some((of(&known), cov))
+    let spread = (sum(&|p| p.miss(step).powi(2)) / free).max(LEAST_SPREAD_MM.powi(2));
+    let ways = parts.map(|(way, weight, along_mm)| {
+        let sd_mm = (spread / weight).sqrt();
+        Way { towards: [way.x, way.y], known: (sd_mm <= WORST_SD_MM).then_some(Part { along_mm, sd_mm }) }
+    });
+    Some((step, ways))
 }
 
 impl Fit {
+    /// Right and down, mm; `None` where not all of it is known.
+    fn step(&self) -> Option<[f64; 2]> {
+        let [a, b] = self.ways;
+        let (p, q) = (a.known?.along_mm, b.known?.along_mm);
+        Some([0, 1].map(|k| p * a.towards[k] + q * b.towards[k]))
+    }
+
     /// Length of the step less `class`, mm. A fitted step's square is too long by the trace of its covariance, on average;
-    /// that is taken off, so that scatter alone gives about 0.
+    /// that is taken off, so that scatter alone gives about 0. Along a way of which nothing is known it may be anything.
     fn length_mm(&self, class: [f64; 2]) -> f64 {
-        let step = Vec2::new(self.step[0] - class[0], self.step[1] - class[1]);
-        let size = step.hypot();
-        let [xx, xy, yy] = self.cov;
-        let way = if size > 0.0 { step / size } else { Vec2::new(1.0, 0.0) };
-        let sd = (way.x * way.x * xx + 2.0 * way.x * way.y * xy + way.y * way.y * yy).max(0.0).sqrt();
+        let (mut size, mut spread, mut trace, mut unknown) = (0.0, 0.0, 0.0, 0.0);
+        for way in self.ways {
+            match way.known {
+                Some(Part { along_mm, sd_mm }) => {
+                    let part = along_mm - way.towards[0] * class[0] - way.towards[1] * class[1];
+                    size += part * part;
+                    spread += (part * sd_mm).powi(2);
+                    trace += sd_mm * sd_mm;
+                }
+                None => unknown += (MAY_BE_MM * self.noise).powi(2),
+            }
+        }
+        let size = size.sqrt();
+        let sd = if size > 0.0 { spread.sqrt() / size } else { trace.sqrt() };
         let read = (size + sd * self.noise).max(0.0);
-        (read * read - (xx + yy)).max(0.0).sqrt()
+        ((read * read - trace).max(0.0) + unknown).sqrt()
     }
 }
 
 impl Shifts {
-    /// The measure, where the class's own step is `class`.
+    /// By which the dots stand off, right and down in mm; `None` where not all of it is known.
+    pub fn step(&self) -> Option<[f64; 2]> {
+        self.likeliest?.step()
+    }
+
+    /// Whether the dots tell nothing of a step along some way, however well they were plotted.
+    pub fn is_silent(&self) -> bool {
+        self.likeliest.is_some_and(|fit| fit.ways.iter().any(|way| way.known.is_none()))
+    }
+
+    /// The measure, where the class's own step is `class`. That may be the field's, or most of the class looked from the same
+    /// side: every other reading takes it for the eye's and leaves it in, so that a person looks where it decides a mark.
     pub fn from_class(&self, class: [f64; 2]) -> Measured {
-        let length = |fit: &Option<Fit>| fit.as_ref().map(|f| f.length_mm(class));
-        Measured::new(length(&self.likeliest), self.worlds.iter().map(length).collect())
+        let length = |fit: &Option<Fit>, class| fit.as_ref().map(|f| f.length_mm(class));
+        let worlds = self.worlds.iter().enumerate();
+        let worlds = worlds.map(|(n, fit)| length(fit, if n % 2 == 0 { class } else { [0.0; 2] }));
+        Measured::new(length(&self.likeliest, class), worlds.collect())
     }
 }
 
@@ -286,7 +336,7 @@ mod tests {
     #[test]
     fn the_classs_own_step_is_taken_off() {
         let common = Vec2::new(0.9, -0.6);
-        let fit = |d: &Drawing| shifts(d).unwrap().likeliest.unwrap().step;
+        let fit = |d: &Drawing| shifts(d).unwrap().step().unwrap();
         let class: Vec<[f64; 2]> = (1..=5).map(|k| fit(&plotted(common, 0.1 * f64::from(k)))).collect();
         let own = class_step(&class);
         assert!((own[0] - 0.9).abs() < 0.2 && (own[1] + 0.6).abs() < 0.2, "{own:?}");
@@ -296,15 +346,26 @@ mod tests {
         assert_eq!(class_step(&class[..4]), [0.0; 2]);
     }
 
-    /// A field that is the same everywhere tells nothing; nor do a few dots.
+    /// A field that is the same everywhere tells nothing, nor do dots that lead across the field: a person looks. Of a few dots
+    /// there is no measure.
     #[test]
-    fn where_nothing_is_known_the_measure_is_empty() {
+    fn where_nothing_is_known_the_shift_may_be_anything() {
+        let dots = |way: Vec2, from: Point| {
+            let dot = |k: u32| Dot { at: from + 12.0 * f64::from(k) * way, radius_mm: 0.6, sure: 0.95 };
+            (0..13).map(dot).collect::<Vec<Dot>>()
+        };
         let panel = made::uniform(0.0);
-        let mut drawing = made::drawing(vec![made::straight((20.0, 50.0), (180.0, 50.0))]);
-        let dot =
-            |k: i32| Dot { at: Point::new(20.0 + 12.0 * f64::from(k), 50.3), radius_mm: 0.6, sure: 0.95 };
-        drawing.dots = (0..13).map(dot).collect();
-        assert_eq!(measure_panel(&panel, &panel.field(), &drawing, 3).measures.shifts, None);
+        for way in [Vec2::new(1.0, 0.0), Vec2::new(0.0, 1.0)] {
+            let from = if way.x > 0.0 { Point::new(20.0, 50.0) } else { Point::new(50.0, 20.0) };
+            let to = from + 160.0 * way;
+            let mut drawing = made::drawing(vec![made::straight((from.x, from.y), (to.x, to.y))]);
+            drawing.dots = dots(way, from);
+            let found = measure_panel(&panel, &panel.field(), &drawing, 3);
+            let shift = found.measures.get("dots.shift_mm").unwrap();
+            let small = shift.worlds.iter().filter(|v| v.is_some_and(|v| v <= 0.8)).count();
+            assert!((20..140).contains(&small), "{small}");
+            assert!(found.record.silent.contains(&"dots.shift_mm".to_string()));
+        }
         let mut few = plotted(Vec2::ZERO, 0.2);
         few.dots.truncate(5);
         assert_eq!(shifts(&few), None);

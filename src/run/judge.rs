@@ -339,7 +339,9 @@ pub fn explain(flag: &str) -> Option<String> {
             "N and S could not be read at the traced magnet: which end is which is taken from the worksheet."
         }
         "ends-on-lines" => "Several lines seem to end on other lines: they may have been read in pieces.",
-        "crossed-out" => "A line seems to be crossed out: it was left out.",
+        "crossed-out" => {
+            "A line seems to be crossed out, or has points marked on it by crosses: it was left out."
+        }
         "unread-ink" => "There is much ink that was read as no line.",
         "twice" => "There are several pages with this code; the last one is marked.",
         "roster-absent" => "The roster says that this student was absent.",

@@ -266,11 +266,11 @@ impl Shifts {
     }
 
     /// The measure, where the class's own step is `class`. That may be the field's, or most of the class looked from the same
-    /// side: every other reading takes it for the eye's and leaves it in, so that a person looks where it decides a mark.
+    /// side: every third reading takes it for the eye's and leaves it in, so that a person looks where it decides a mark.
     pub fn from_class(&self, class: [f64; 2]) -> Measured {
         let length = |fit: &Option<Fit>, class| fit.as_ref().map(|f| f.length_mm(class));
         let worlds = self.worlds.iter().enumerate();
-        let worlds = worlds.map(|(n, fit)| length(fit, if n % 2 == 0 { class } else { [0.0; 2] }));
+        let worlds = worlds.map(|(n, fit)| length(fit, if n % 3 < 2 { class } else { [0.0; 2] }));
         Measured::new(length(&self.likeliest, class), worlds.collect())
     }
 }

@@ -226,7 +226,7 @@ pub const ALL: [Measure; COUNT] = [
               moved, gives the step by least squares, slips left out. By chance alone a fitted step is too long: the trace of its \
               covariance is taken off its square, so that scatter without a shift gives about 0, and the spread holds its standard \
               error. In a class of at least 5 the median of the students' steps is taken off each: the Earth's field or a \
-              stronger magnet shows in all their patterns. But so it does if most looked from the same side; so every other \
+              stronger magnet shows in all their patterns. But so it does if most looked from the same side; so every third \
               reading leaves it in, and a person looks where it decides the mark. On plain paper, in `check`, and in smaller \
               classes it is the computed field alone. Where the field is the same all over, or the dots lead across it, a \
               shift shows nowhere: it may then be anything (3 mm, one standard deviation), and a person looks.",

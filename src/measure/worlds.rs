@@ -121,7 +121,7 @@ impl Reading {
             unseen,
             ends,
             aside: lines.iter().map(|_| dice.normal()).collect(),
-            meets: meets.iter().map(|m| dice.says(m.sure)).collect(),
+            meets: meets.iter().map(|m| dice.says(m.counting())).collect(),
             dots: drawing.dots.iter().map(|d| dice.says(d.sure)).collect(),
             marks: drawing.marks.iter().map(|m| later.says(m.sure)).collect(),
             noise: std::array::from_fn(|i| if i < FIRST_MEASURES { dice.normal() } else { later.normal() }),

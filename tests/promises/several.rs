@@ -46,3 +46,22 @@ fn two_sheets_in_one_picture_are_refused_and_one_beside_other_things_is_read() {
     let people = serde_json::to_string(&summary["people"]).unwrap();
     assert!(people.contains("1.png") && people.contains("shows more than one sheet"), "{people}");
 }
+
+/// What lies on the desk may look like a sheet by accident: grain of wood agreed with 0.57 of the frames.
+#[test]
+fn a_single_sheet_beside_what_agrees_with_half_the_frames_is_read() {
+    let room = Classroom::new("unlike-poles", 3);
+    let [a, mut b] = ["A01", "A02"].map(|code| sheet(&room.worksheet(), Some(code), Drawn::Arrows));
+    let (w, h) = (a.width, a.height);
+    // Without its code and the right part of its frames; the discs stay.
+    let corner = h / 9;
+    for (y, row) in b.pixels.chunks_exact_mut(w).enumerate() {
+        let discs = y < corner || y >= h - corner;
+        let until = if discs { w - corner } else { w };
+        row[w * 3 / 5..until].fill(255);
+    }
+    let below = table((w + 200, 2 * h + 300), &[(&a, (100, 100), false), (&b, (100, h + 200), false)]);
+    save(&below, &room.path("scans/1.png"));
+    room.marked();
+    assert_eq!(room.row("A01")["source"], "1.png page 1");
+}

@@ -24,7 +24,7 @@ const ALWAYS_SURE: f64 = 0.98;
 /// and heads hide its own. Empirical, on generated drawings: 61 of 382 such lines did by themselves, 58 of 134 close to
 /// another. Less is taken, because a candidate that was thought too doubtful to be there is drawn for by itself.
 const UNSEEN: (f64, f64) = (0.1, 0.3);
-/// A line runs close to another where it lies within so much of it, mm, for this share of its length or more.
+/// A line runs close to another where it lies within so much of it, mm, for this share of its length or more (empirical).
 const CLOSE_MM: f64 = 2.0;
 const CLOSE_SHARE: f64 = 0.05;
 /// Every so many of a line's points are tried for it.
@@ -131,7 +131,7 @@ impl Reading {
             unseen,
             ends,
             aside: lines.iter().map(|_| dice.normal()).collect(),
-            meets: meets.iter().map(|m| dice.says(m.counting())).collect(),
+            meets: meets.iter().map(|m| dice.says(m.sure)).collect(),
             dots: drawing.dots.iter().map(|d| dice.says(d.sure)).collect(),
             marks: drawing.marks.iter().map(|m| later.says(m.sure)).collect(),
             noise: std::array::from_fn(|i| if i < FIRST_MEASURES { dice.normal() } else { later.normal() }),
@@ -244,6 +244,20 @@ mod tests {
         let mean = z.iter().sum::<f64>() / n as f64;
         let var = z.iter().map(|v| v * v).sum::<f64>() / n as f64;
         assert!(mean.abs() < 0.03 && (var - 1.0).abs() < 0.04, "{mean} {var}");
+    }
+
+    #[test]
+    fn an_unseen_head_is_likelier_beside_another_line() {
+        use crate::measure::made;
+        let panel = made::uniform(0.0);
+        let field = panel.field();
+        let level = |y: f64| made::straight((20.0, y), (180.0, y));
+        let d = made::drawing(vec![level(40.0), level(41.5), level(80.0)]);
+        let region = Region::new(&panel, &field, &d);
+        let chance = |line: usize, heads: &[Trust]| unseen(&region, line, heads);
+        assert_eq!([0, 1, 2].map(|l| chance(l, &[])), [UNSEEN.1, UNSEEN.1, UNSEEN.0]);
+        let shown = [Trust { sure: 0.99, way_sure: 0.99 }];
+        assert_eq!(chance(0, &shown), UNSEEN.0, "one with a sure head is not looked round");
     }
 
     #[test]

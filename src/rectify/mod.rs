@@ -83,10 +83,6 @@ const MOST_SEEN: f64 = 0.7;
 /// accident.
 const LEAST_SEEN: f64 = 0.5;
 
-/// Of another sheet beside a page that was found, so much of the frames must be seen, if its code is not: the grain of a desk,
-/// to which a page that curls is fitted, shows up to 0.57 of them.
-const ANOTHER_SEEN: f64 = 0.75;
-
 /// A page that takes up more of the picture leaves no room for another.
 const ALONE_SHARE: f64 = 0.6;
 
@@ -148,9 +144,9 @@ fn alone(
     }
     let outside = |p: Point| sides().any(|(a, b)| (b - a).cross(p - a) * area < 0.0);
     let mut others = fiducials::find_where(scan, printed, outside).into_iter();
-    let is_sheet =
-        |laid: &(Located, f64)| laid.0.code.is_some() || (lies_well(laid) && laid.1 > ANOTHER_SEEN);
-    let other = others.any(|placed| lay(scan, &placed, printed, layout).is_some_and(|laid| is_sheet(&laid)));
+    // Not `lies_well`: the grain of a desk, to which a page that curls is fitted, agreed with 0.57 of the frames.
+    let is_sheet = |(page, _): (Located, f64)| page.code.is_some() || page.registered;
+    let other = others.any(|placed| lay(scan, &placed, printed, layout).is_some_and(is_sheet));
     if other { Err(NotFound::Several) } else { Ok(located) }
 }
 

@@ -4,7 +4,7 @@
 //! criterion is judged in each reading that the ink may stand for (the worlds of
 //! [`Measured`](crate::measure::Measured)); the mark given is the most frequent one, its chance is the
 //! share of readings that give it. Combinations, caps, totals and grades are worked out reading by reading
-//! too, so that their chance is as honest as that of a single measure. Chances are not calibrated.
+//! too, so that their chance is as honest as that of a single measure. How often they come true: docs/figures.md.
 //!
 //! - [`parse`](self): `chain` (files that extend one another), `parse` (a rubric), `bands` (conditions and
 //!   what they earn), `check` (every value has a band), `words` and `speech` (what is said)

@@ -6,9 +6,9 @@
 
 use std::cell::OnceCell;
 
+use super::real;
 use super::region::{GROWN_MM, Region, STEP_MM, Traced, inside_frame_mm};
 use super::worlds::{END_REACH_MM, Reading};
-use crate::drawing::THERE;
 use crate::geometry::{Point, Vec2};
 use crate::worksheet::{End as Stop, Half, Panel};
 
@@ -25,7 +25,7 @@ const CLOSED_SHARE: f64 = 0.08;
 /// what separates neutral points on a sheet.
 const NEUTRAL_MM: f64 = 4.0;
 /// Ends are told anew for every so much of misreading.
-const SHIFT_STEP_MM: f64 = 0.25;
+const SHIFT_STEP_MM: f64 = 0.1;
 /// Steps of [`SHIFT_STEP_MM`] to either side.
 const SHIFTS: usize = (END_REACH_MM / SHIFT_STEP_MM) as usize;
 
@@ -72,34 +72,17 @@ pub struct Ends {
     on: [[On; 2 * SHIFTS + 1]; 2],
     /// The ends come within this of each other in a closed line; `None` where it cannot be one.
     closes_within_mm: Option<f64>,
-    /// How sure it is that each is an end, should it lie in free space ([`weigh`]).
+    /// How sure it is that each is an end, should it lie in free space ([`real`]).
     real: [f64; 2],
 }
 
-/// An end in free space is a real one with this chance: of a line that is free at both ends (then it was drawn so), and of
-/// one that is free at this end alone (often a piece of a line whose rest was read as another); each for a line with a head
-/// and for one without, which may be what is left of something rubbed or crossed out. Empirical: 936, 361, 196 and 97 such
-/// ends on development scans and photos were real in 0.92, 0.79, 0.70 and 0.35.
-const REAL: [f64; 2] = [0.92, 0.8];
-const REAL_HEADLESS: [f64; 2] = [0.7, 0.4];
-/// Of a line that was not surely traced as one from end to end (below that), 33 of 91 were.
-const REAL_IN_PIECES: f64 = 0.35;
-const IN_PIECES_BELOW: f64 = 0.7;
-
 /// Tells how sure each end in free space is to be one.
 pub fn weigh(each: &mut [Ends], region: &Region) {
-    for (i, ends) in each.iter_mut().enumerate() {
-        let on = ends.on([0.0; 2]);
-        let free = [0, 1].map(|k| on.is_some_and(|on| matches!(on[k], On::Open | On::Leaves)));
-        let line = region.lines[i].line;
-        let has_head = line.arrows.iter().any(|a| a.sure >= THERE);
-        for k in 0..2 {
-            let alone = usize::from(!free[1 - k]);
-            ends.real[k] = match (line.sure < IN_PIECES_BELOW, has_head) {
-                (true, _) => REAL_IN_PIECES,
-                (false, true) => REAL[alone],
-                (false, false) => REAL_HEADLESS[alone],
-            };
+    for (ends, line) in each.iter_mut().zip(&region.lines) {
+        let Some(on) = ends.on([0.0; 2]) else { continue };
+        let free = on.map(|on| matches!(on, On::Open | On::Leaves));
+        for k in (0..2).filter(|k| free[*k]) {
+            ends.real[k] = real::sureness(region, line, ends.at[k], ends.outward[k], free[1 - k]);
         }
     }
 }
@@ -244,12 +227,10 @@ mod tests {
         let mut each: Vec<Ends> = region.lines.iter().map(|l| Ends::new(&region, l)).collect();
         weigh(&mut each, &region);
         let mut reading = made::reading(&region, &d);
-        let open_at = |reading: &Reading| open(&in_reading(&each, reading));
-        assert_eq!(open_at(&reading), 2.0);
-        reading.doubt = vec![[0.6; 2]; 2];
-        assert_eq!(open_at(&reading), 1.0);
-        reading.doubt = vec![[0.95; 2]; 2];
-        assert_eq!(open_at(&reading), 0.0);
+        for (doubt, are_open) in [(0.1, 2.0), (0.4, 1.0), (0.99, 0.0)] {
+            reading.doubt = vec![[doubt; 2]; 2];
+            assert_eq!(open(&in_reading(&each, &reading)), are_open, "{doubt}");
+        }
     }
 
     #[test]

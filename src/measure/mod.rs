@@ -24,6 +24,7 @@ pub mod lines;
 pub(crate) mod made;
 pub mod meets;
 pub mod neutral;
+mod real;
 mod record;
 pub mod region;
 pub mod shift;

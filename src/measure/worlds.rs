@@ -34,9 +34,10 @@ const SURELY_SHOWN: f64 = 0.95;
 /// Most sets of lines for which the measures of the whole pattern are taken; other sets borrow from the
 /// nearest. Twelve doubtful lines of sureness 0.95 make about this many frequent ones.
 const MAX_SETS: usize = 12;
-/// How well an end is read along its line, one standard deviation. Empirical: on clean copies the stroke
-/// ends within half a millimetre of the truth.
-pub const END_SD_MM: f64 = 0.5;
+/// How well an end is read along its line, one standard deviation. Empirical: of 428 ends in free space of lines that were found, on
+/// scans and photos, two thirds were read within 0.14 mm and nine tenths within 0.3 mm; ends under print, which are read less
+/// well, are on it either way.
+pub const END_SD_MM: f64 = 0.2;
 /// The measures up to here in the table draw their reading errors from one sequence of numbers, what was added later from
 /// another: pages that were marked before keep their marks.
 const FIRST_MEASURES: usize = 18;
@@ -92,7 +93,7 @@ impl Reading {
             heads: trust.iter().map(|l| l.iter().map(head).collect()).collect(),
             unseen: vec![false; lines.len()],
             ends: vec![[0.0; 2]; lines.len()],
-            doubt: vec![[0.0; 2]; lines.len()],
+            doubt: vec![[THERE; 2]; lines.len()],
             aside: vec![0.0; lines.len()],
             meets: meets.iter().map(|m| m.sure >= THERE).collect(),
             dots: drawing.dots.iter().map(|d| d.sure >= THERE).collect(),

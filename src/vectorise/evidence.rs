@@ -10,8 +10,8 @@ const ROUND_MM: (f64, f64) = (4.5, 3.5);
 /// Things further away than this do not matter to a head, mm.
 pub const ALONE_MM: f64 = 6.0;
 /// Nothing is told more surely than the sample behind it allows.
-const MOST_SURE: f64 = 0.998;
-const MOST_UNSURE: f64 = 0.01;
+pub(super) const MOST_SURE: f64 = 0.998;
+pub(super) const MOST_UNSURE: f64 = 0.01;
 /// Heads on one line whose tips are this near to each other, mm, are seldom both heads.
 const CROWDED_MM: f64 = 12.0;
 

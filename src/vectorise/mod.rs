@@ -13,11 +13,13 @@ pub mod links;
 pub mod loops;
 pub mod marks;
 pub mod meets;
+mod network;
 pub mod plotted;
 pub mod rows;
 pub mod strokes;
 pub mod through;
 mod tidy;
+pub mod views;
 
 use crate::drawing::{Clutter, Dot, Drawing, Dropped, Line, Mark, THERE};
 use crate::ink::{Bitmap, PanelInk};
@@ -43,9 +45,33 @@ struct Parts {
     marks: Vec<Mark>,
 }
 
+impl Parts {
+    /// Takes out the lines that were crossed out, and what would be heads on them.
+    fn take_crossed_out(&mut self) -> Vec<Stroke> {
+        let mut weighed = self.heads.clone();
+        evidence::weigh_together(&mut weighed);
+        let numbers = crossed::out(&self.graph, &self.lines, &self.residue, &weighed);
+        let take = |line: usize| {
+            self.heads.retain(|h| h.line != line);
+            self.heads.iter_mut().filter(|h| h.line > line).for_each(|h| h.line -= 1);
+            self.lines.remove(line)
+        };
+        numbers.into_iter().rev().map(take).collect()
+    }
+}
+
+/// Judges each candidate for an arrowhead by what it looks like. `rest`: the ink that no line explains.
+fn look_at(heads: &mut [heads::Head], lines: &[Stroke], ink: &PanelInk, rest: &Bitmap) {
+    let rulers: Vec<heads::Ruler> = lines.iter().map(|l| heads::Ruler::of(&l.points)).collect();
+    for head in heads {
+        let view = views::of(ink, rest, &rulers[head.line], head);
+        network::judge(&view, head);
+    }
+}
+
 /// Takes one panel's ink apart. Its thinned picture is spoilt: the system takes longer to hand out the memory of another one
 /// than it takes to fill.
-fn parts(ink: &mut PanelInk) -> Parts {
+fn parts(ink: &mut PanelInk) -> (Parts, Bitmap) {
     let mut scratch = std::mem::take(&mut ink.thin);
     let (graph, strokes, mut marks) = trace(ink, &mut scratch);
     let (lines, rest) = split(strokes);
@@ -65,9 +91,27 @@ fn parts(ink: &mut PanelInk) -> Parts {
         |p| ink.index(p).is_some_and(|i| rest.cells[i] != 0),
         ink.mm_per_px(),
     );
-    evidence::weigh_together(&mut heads);
-    heads.retain(|h| h.arrow.sure >= heads::LEAST_SURE);
-    Parts { graph, lines, heads, residue, dots, marks }
+    (Parts { graph, lines, heads, residue, dots, marks }, rest)
+}
+
+/// A candidate for an arrowhead, judged by its evidence alone, and what it looks like.
+pub struct Candidate {
+    pub head: heads::Head,
+    pub view: Box<views::View>,
+}
+
+/// The lines of a panel and the candidates for arrowheads on those that are not crossed out: for training what judges them.
+pub fn candidates(mut ink: PanelInk) -> (Vec<Vec<crate::geometry::Point>>, Vec<Candidate>) {
+    if graph::joints(&ink.thin) > MOST_JOINTS {
+        return Default::default();
+    }
+    let (mut parts, rest) = parts(&mut ink);
+    parts.take_crossed_out();
+    let rulers: Vec<heads::Ruler> = parts.lines.iter().map(|l| heads::Ruler::of(&l.points)).collect();
+    let view = |h: &heads::Head| Box::new(views::of(&ink, &rest, &rulers[h.line], h));
+    let heads = parts.heads.iter().map(|h| Candidate { head: h.clone(), view: view(h) }).collect();
+    drop(rulers);
+    (parts.lines.into_iter().map(|l| l.points).collect(), heads)
 }
 
 /// Reads one panel's drawing off its thinned ink.
@@ -75,18 +119,19 @@ pub fn vectorise(mut ink: PanelInk) -> Drawing {
     if graph::joints(&ink.thin) > MOST_JOINTS {
         return unreadable(&ink);
     }
-    let Parts { graph, mut lines, mut heads, residue, dots, marks } = parts(&mut ink);
+    let (mut parts, rest) = parts(&mut ink);
+    let crossed_out = parts.take_crossed_out();
+    let Parts { graph, lines, mut heads, residue, dots, marks } = parts;
     let ink = &ink;
+    look_at(&mut heads, &lines, ink, &rest);
+    evidence::weigh_together(&mut heads);
+    heads.retain(|h| h.arrow.sure >= heads::LEAST_SURE);
     let mut unread_mm2 = 0.0;
-    let crossed_out = crossed::out(&graph, &lines, &residue, &heads);
     let mut drawing = Drawing { dots, marks, ..Drawing::default() };
-    for line in crossed_out.into_iter().rev() {
-        let at = lines[line].points[lines[line].points.len() / 2];
-        unread_mm2 += lines[line].width_mm * lines[line].length_mm;
+    for line in crossed_out {
+        let at = line.points[line.points.len() / 2];
+        unread_mm2 += line.width_mm * line.length_mm;
         drawing.dropped.push(Dropped { at, why: Clutter::CrossedOut });
-        lines.remove(line);
-        heads.retain(|h| h.line != line);
-        heads.iter_mut().filter(|h| h.line > line).for_each(|h| h.line -= 1);
     }
     drawing.meets = meets::meetings(&lines, |p| half_width_mm(ink, p));
     let tips: Vec<_> = heads.iter().filter(|h| h.arrow.sure > MAY_BE_HEAD).map(|h| h.arrow.at).collect();

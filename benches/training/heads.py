@@ -1,0 +1,189 @@
+#!/usr/bin/env python3
+"""Trains what tells arrowheads from what only looks like one, and writes its weights.
+
+    pip install numpy scipy torch
+    cargo run --release --example head_views -- CLASS VIEWS            (a class folder with scans, for each class)
+    python3 benches/training/heads.py VIEWS:TRUTH ... --held VIEWS:TRUTH ... --out src/vectorise/heads.weights
+
+TRUTH holds a CODE.json a sheet: panels[0].lines[] with points_mm, and arrows[] with at_mm and towards_deg (up is 90). A candidate is a
+head when a true tip lies within 5 mm of it, on a line that its own follows. --held: classes to report on, not to train on.
+The same machine, seed and files give the same weights.
+"""
+import argparse
+import json
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+from scipy.spatial import cKDTree
+import torch
+from torch import nn
+from torch.nn import functional as F
+
+LAYERS, BESIDE, ALONG = 3, 28, 40              # src/vectorise/views.rs
+OUT, FULL = (8, 12, 16, 24), (24, 24, 3)       # src/vectorise/network.rs
+NEAR_MM, FOLLOWS_MM, ROUND_MM = 5.0, 1.0, 6.0
+NO_PAIR = 1e3
+
+
+def follows(line, at, tree):
+    """How far a read line lies from a true one round a place, mm."""
+    off = np.hypot(*(line - at).T)
+    near = line[off < ROUND_MM]
+    return float(np.median(tree.query(near if len(near) > 1 else line[np.argsort(off)[:4]])[0]))
+
+
+def labels(read, truth):
+    """For each candidate: 0 no head, 1 a head that points as it does, 2 one that points the other way; and how many heads have none."""
+    arrows = [(l, a) for l in truth["panels"][0]["lines"] for a in l["arrows"]]
+    heads = read["heads"]
+    lines = [np.array(l) for l in read["lines"]]
+    cost = np.full((len(heads), len(arrows)), NO_PAIR)
+    way = np.zeros((len(arrows), 2))
+    for j, (line, arrow) in enumerate(arrows):
+        tree = cKDTree(np.array(line["points_mm"]))
+        turn = np.radians(arrow["towards_deg"])
+        way[j] = np.cos(turn), -np.sin(turn)
+        for i, head in enumerate(heads):
+            far = np.hypot(*(np.array(head["at"]) - arrow["at_mm"]))
+            off = follows(lines[head["line"]], np.array(head["at"]), tree) if far < NEAR_MM else NO_PAIR
+            if off < FOLLOWS_MM:
+                cost[i, j] = far + off - 0.5 * (head["evidence"][1] - 1)
+    label = np.zeros(len(heads), int)
+    for i, j in zip(*linear_sum_assignment(cost)):
+        if cost[i, j] < NO_PAIR:
+            label[i] = 1 if np.dot(heads[i]["towards"], way[j]) > 0 else 2
+    return label, len(arrows) - int((label > 0).sum())
+
+
+def told(heads):
+    """The evidence as src/vectorise/network.rs gives it."""
+    e = np.array([h["evidence"] + [h["sure"], h["way_sure"]] for h in heads], float).T
+    root = lambda area: np.sqrt(np.minimum(area, 4))
+    p = np.clip(e[15:], 1e-9, 1 - 1e-9)
+    odds = np.clip(np.log(p / (1 - p)), -np.log(999), np.log(999)) / 3
+    return np.stack([e[0], e[1] - 1, e[2] / 45, np.minimum(e[3], 6) / 4, e[4], e[5] / 2, np.minimum(e[6], 1), np.minimum(e[7], 4) / 2,
+                     e[8], e[9] / 3, e[10] / 3, *map(root, e[11:15]), *odds], 1).astype(np.float32)
+
+
+def load(pairs):
+    """Views, evidence, labels, first sureness, of all classes."""
+    out, none, there = [], 0, 0
+    for pair in pairs:
+        views, truths = map(Path, pair.split(":"))
+        for file in sorted(views.glob("*.json")):
+            read, truth = json.loads(file.read_text()), json.loads((truths / file.name).read_text())
+            n = len(read["heads"])
+            label, missed = labels(read, truth)
+            none, there = none + missed, there + missed + int((label > 0).sum())
+            if n:
+                seen = np.fromfile(file.with_suffix(".views"), np.uint8).reshape(n, LAYERS, BESIDE, ALONG)
+                first = np.array([[h["sure"], h["way_sure"]] for h in read["heads"]])
+                out.append((seen, told(read["heads"]), label, first))
+    print(f"{there} heads, {none} of them without a candidate")
+    return [np.concatenate(part) for part in zip(*out)]
+
+
+class Net(nn.Module):
+    def __init__(self, evidence):
+        super().__init__()
+        shape = zip((LAYERS, *OUT), OUT, (5, 3, 3, 3), (2, 1, 2, 2))
+        self.convolutions = nn.ModuleList(nn.Conv2d(i, o, k, stride=s, padding=k // 2) for i, o, k, s in shape)
+        seen = OUT[-1] * -(-BESIDE // 8) * -(-ALONG // 8)
+        self.full = nn.ModuleList(nn.Linear(i, o) for i, o in zip((seen, FULL[0] + evidence, FULL[1]), FULL))
+        self.drop = nn.Dropout(0.3)
+
+    def forward(self, view, evidence):
+        for layer in self.convolutions:
+            view = F.relu(layer(view))
+        seen = view.permute(0, 2, 3, 1).flatten(1)           # rows, columns, layers
+        seen = F.relu(self.full[0](self.drop(seen)))
+        return self.full[2](F.relu(self.full[1](torch.cat([seen, evidence], 1))))
+
+    def bytes(self):
+        parts = [p for c in self.convolutions for p in (c.weight.permute(2, 3, 1, 0), c.bias)]
+        parts += [p for f in self.full for p in (f.weight.T, f.bias)]
+        return b"".join(p.detach().contiguous().numpy().astype("<f4").tobytes() for p in parts)
+
+
+def varied(view, dice):
+    """Mirrored across the line by turns, a little larger or smaller, sheared, and shifted: hands differ."""
+    n = len(view)
+    view = torch.where((torch.rand(n, generator=dice) < 0.5)[:, None, None, None], view.flip(2), view)
+    even = lambda reach: (torch.rand(n, generator=dice) - 0.5) * 2 * reach
+    to = torch.zeros(n, 2, 3)
+    to[:, 0, 0] = to[:, 1, 1] = torch.exp(even(0.2))
+    to[:, 0, 1], to[:, 0, 2], to[:, 1, 2] = even(0.08), even(0.1), even(0.02)
+    return F.grid_sample(view, F.affine_grid(to, view.shape, align_corners=False), align_corners=False)
+
+
+def train(views, evidence, label, rounds, seed, size=256, rate=2e-3):
+    torch.manual_seed(seed)
+    dice = torch.Generator().manual_seed(seed)
+    net = Net(evidence.shape[1])
+    steps = rounds * -(-len(label) // size)
+    best = torch.optim.AdamW(net.parameters(), lr=rate, weight_decay=1e-3)
+    pace = torch.optim.lr_scheduler.OneCycleLR(best, rate, total_steps=steps + 1)
+    views, evidence, label = map(torch.from_numpy, (views, evidence, label))
+    for k in range(rounds):
+        net.train()
+        total = 0.0
+        for part in torch.randperm(len(label), generator=dice).split(size):
+            # Now and then without the evidence, so that it also learns to look.
+            shown = (torch.rand(len(part), 1, generator=dice) > 0.15).float()
+            loss = F.cross_entropy(net(varied(views[part].float() / 255, dice), evidence[part] * shown), label[part])
+            best.zero_grad()
+            loss.backward()
+            best.step()
+            pace.step()
+            total += loss.item() * len(part)
+        if k % 5 == 4:
+            print(f"round {k + 1}: {total / len(label):.4f}", flush=True)
+    return net.eval()
+
+
+def report(name, chance, label):
+    head, is_head = 1 - chance[:, 0], label > 0
+    loss = -np.log(np.clip(np.where(is_head, head, 1 - head), 1e-6, 1)).mean()
+    read = is_head & (head >= 0.5)
+    wrong = (chance[read][:, 1:].argmax(1) + 1 != label[read]).sum()
+    print(f"{name}: log loss {loss:.4f}; heads read {read.sum()} of {is_head.sum()}, none read {(~is_head & (head >= 0.5)).sum()}; "
+          f"in doubt (0.1 to 0.9) {((head > 0.1) & (head < 0.9)).sum()}; the wrong way {wrong}")
+    for low, high in zip((0, 0.06, 0.3, 0.5, 0.7, 0.9, 0.97), (0.06, 0.3, 0.5, 0.7, 0.9, 0.97, 1.01)):
+        m = (head >= low) & (head < high)
+        print(f"    {low:.2f} to {min(high, 1):.2f}: {is_head[m].sum()} of {m.sum()}, told {head[m].mean() if m.any() else 0:.3f}")
+
+
+def check(net):
+    """What PyTorch makes of a made-up view: the numbers of the test in src/vectorise/network.rs."""
+    cell = torch.arange(LAYERS * BESIDE * ALONG)
+    view = (cell * 37 % 101 < 9).float().reshape(1, LAYERS, BESIDE, ALONG)
+    with torch.no_grad():
+        return F.softmax(net(view, torch.arange(17.0)[None] / 10 - 0.5), 1)[0].tolist()
+
+
+def main():
+    ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ask.add_argument("classes", nargs="+", metavar="VIEWS:TRUTH")
+    ask.add_argument("--held", nargs="*", default=[], metavar="VIEWS:TRUTH")
+    ask.add_argument("--out", type=Path)
+    ask.add_argument("--rounds", type=int, default=30)
+    ask.add_argument("--seed", type=int, default=1)
+    asked = ask.parse_args()
+    views, evidence, label, _ = load(asked.classes)
+    print(f"{len(label)} candidates: none, this way, the other way: {np.bincount(label, minlength=3)}")
+    net = train(views, evidence, label, asked.rounds, asked.seed)
+    if asked.held:
+        views, evidence, label, first = load(asked.held)
+        sure, way = first.T
+        report("evidence alone", np.stack([1 - sure, sure * way, sure * (1 - way)], 1), label)
+        with torch.no_grad():
+            told_by = F.softmax(net(torch.from_numpy(views).float() / 255, torch.from_numpy(evidence)), 1).numpy()
+        report("network", told_by, label)
+    if asked.out:
+        asked.out.write_bytes(net.bytes())
+        print("test:", check(net))
+
+
+if __name__ == "__main__":
+    main()

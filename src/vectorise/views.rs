@@ -1,0 +1,44 @@
+//! What a candidate for an arrowhead looks like, seen along its line: the ink round its tip, turned so that it would point right.
+
+use super::heads::{Head, Ruler};
+use crate::geometry::Vec2;
+use crate::ink::{Bitmap, PanelInk};
+
+/// Cells along the line and beside it, and the side of one, mm.
+pub const ALONG: usize = 40;
+pub const BESIDE: usize = 28;
+pub const CELL_MM: f64 = 0.3;
+/// Ink, ink that no line explains, print.
+pub const LAYERS: usize = 3;
+/// Cells ahead of the tip.
+const AHEAD: usize = 15;
+/// Places looked up along each side of a cell.
+const LOOKS: usize = 2;
+
+/// Layers of rows of cells, row by row from the left of the head's way to its right, each from behind to ahead; 0 to 1.
+pub type View = [f32; LAYERS * BESIDE * ALONG];
+
+/// The view of a candidate on the line of this ruler. `rest`: the ink that no line explains.
+pub(super) fn of(ink: &PanelInk, rest: &Bitmap, ruler: &Ruler, head: &Head) -> View {
+    let tip_mm = ruler.read(head.arrow.at).map_or(0.0, |r| r.0);
+    let way = head.arrow.towards.dot(ruler.place(tip_mm).1).signum();
+    let mut out = [0.0; LAYERS * BESIDE * ALONG];
+    let share = 1.0 / (LOOKS * LOOKS) as f32;
+    let step = CELL_MM / LOOKS as f64;
+    for a in 0..ALONG * LOOKS {
+        let ahead = ((a as f64 + 0.5) / LOOKS as f64 - (ALONG - AHEAD) as f64) * CELL_MM;
+        let (at, on) = ruler.place(tip_mm + way * ahead);
+        let right = way * Vec2::new(-on.y, on.x);
+        for b in 0..BESIDE * LOOKS {
+            let beside = (b as f64 + 0.5 - 0.5 * (BESIDE * LOOKS) as f64) * step;
+            let Some(i) = ink.index(at + beside * right) else { continue };
+            let cell = (b / LOOKS) * ALONG + a / LOOKS;
+            for (layer, picture) in [&ink.ink, rest, &*ink.print].into_iter().enumerate() {
+                if picture.cells[i] != 0 {
+                    out[layer * BESIDE * ALONG + cell] += share;
+                }
+            }
+        }
+    }
+    out
+}

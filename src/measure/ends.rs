@@ -25,7 +25,7 @@ const CLOSED_SHARE: f64 = 0.08;
 /// what separates neutral points on a sheet.
 const NEUTRAL_MM: f64 = 4.0;
 /// Ends are told anew for every so much of misreading.
-const SHIFT_STEP_MM: f64 = 0.1;
+const SHIFT_STEP_MM: f64 = 0.25;
 /// Steps of [`SHIFT_STEP_MM`] to either side.
 const SHIFTS: usize = (END_REACH_MM / SHIFT_STEP_MM) as usize;
 
@@ -227,7 +227,7 @@ mod tests {
         let mut each: Vec<Ends> = region.lines.iter().map(|l| Ends::new(&region, l)).collect();
         weigh(&mut each, &region);
         let mut reading = made::reading(&region, &d);
-        for (doubt, are_open) in [(0.1, 2.0), (0.4, 1.0), (0.99, 0.0)] {
+        for (doubt, are_open) in [(0.1, 2.0), (0.7, 1.0), (0.99, 0.0)] {
             reading.doubt = vec![[doubt; 2]; 2];
             assert_eq!(open(&in_reading(&each, &reading)), are_open, "{doubt}");
         }

@@ -7,6 +7,7 @@ use lodemark::ink;
 use lodemark::ink::print_removal::Covers;
 use lodemark::print::{code, layout::Layout};
 use lodemark::rectify::{self, flatten, grey};
+use lodemark::run::read::MARGIN_MM;
 use lodemark::scan::{self, Wanted};
 use lodemark::vectorise::{Candidate, candidates};
 use lodemark::worksheet::Worksheet;
@@ -35,8 +36,7 @@ fn each_page(file: &Path, worksheet: &Worksheet, out: &Path) -> Result<(), Fails
         let Ok(located) = rectify::locate(&page, &layout, &code::key(&worksheet.id)) else { continue };
         let Some(code) = located.code.and_then(|c| c.code) else { continue };
         let look = ink::Look { bilevel: grey::is_bilevel(&page), blur_mm: located.blur_mm };
-        // As reading does: src/run/read.rs.
-        let region = worksheet.panels[0].frame.inflate(5.5, 5.5);
+        let region = worksheet.panels[0].frame.inflate(MARGIN_MM, MARGIN_MM);
         let flat = flatten::flatten(&page, &located.page_to_scan, region);
         let (lines, found) = candidates(ink::read(&flat, &Covers::of(&layout, region), look));
         let lines: Vec<Vec<[f64; 2]>> =

@@ -24,6 +24,8 @@ LAYERS, BESIDE, ALONG = 3, 28, 40              # src/vectorise/views.rs
 OUT, FULL = (8, 12, 16, 24), (24, 24, 3)       # src/vectorise/network.rs
 NEAR_MM, FOLLOWS_MM, ROUND_MM = 5.0, 1.0, 6.0
 NO_PAIR = 1e3
+CELL_MM, TIP = 0.3, 25                         # src/vectorise/views.rs: cells behind the tip
+TURNED = 0.1, 0.03                             # of single barbs and swellings, of pairs of barbs
 
 
 def follows(line, at, tree):
@@ -106,6 +108,25 @@ class Net(nn.Module):
         return b"".join(p.detach().contiguous().numpy().astype("<f4").tobytes() for p in parts)
 
 
+def turned(view, evidence, label, dice):
+    """Some heads as a candidate that points the wrong way would show them: few candidates do, and a sure wrong way costs a mark."""
+    one = (evidence[:, 0] > 0.5) | (evidence[:, 1] < 0.5)
+    turn = (label == 1) & (torch.rand(len(label), generator=dice) < torch.where(one, TURNED[0], TURNED[1]))
+    if not turn.any():
+        return view, evidence, label
+    # Its tip is taken to be at the head's other end: so far behind the true one, in cells.
+    far = 4 * evidence[turn, 3] * torch.cos(torch.deg2rad(45 * evidence[turn, 2])) / CELL_MM
+    to = torch.zeros(int(turn.sum()), 2, 3)
+    to[:, 0, 0], to[:, 1, 1] = -1, -1
+    to[:, 0, 2] = 2 * (2 * TIP / ALONG - 1) - 2 * far / ALONG
+    view, evidence, label = view.clone(), evidence.clone(), label.clone()
+    view[turn] = F.grid_sample(view[turn], F.affine_grid(to, view[turn].shape, align_corners=False),
+                               padding_mode="border", align_corners=False)
+    evidence[turn, 11:15] = evidence[turn][:, [13, 14, 11, 12]]
+    label[turn] = 2
+    return view, evidence, label
+
+
 def varied(view, dice):
     """Mirrored across the line by turns, a little larger or smaller, sheared, and shifted: hands differ."""
     n = len(view)
@@ -131,7 +152,8 @@ def train(views, evidence, label, rounds, seed, size=256, rate=2e-3):
         for part in torch.randperm(len(label), generator=dice).split(size):
             # Now and then without the evidence, so that it also learns to look.
             shown = (torch.rand(len(part), 1, generator=dice) > 0.15).float()
-            loss = F.cross_entropy(net(varied(views[part].float() / 255, dice), evidence[part] * shown), label[part])
+            view, told_of, is_head = turned(views[part].float() / 255, evidence[part], label[part], dice)
+            loss = F.cross_entropy(net(varied(view, dice), told_of * shown), is_head)
             best.zero_grad()
             loss.backward()
             best.step()
@@ -152,6 +174,15 @@ def report(name, chance, label):
     for low, high in zip((0, 0.06, 0.3, 0.5, 0.7, 0.9, 0.97), (0.06, 0.3, 0.5, 0.7, 0.9, 0.97, 1.01)):
         m = (head >= low) & (head < high)
         print(f"    {low:.2f} to {min(high, 1):.2f}: {is_head[m].sum()} of {m.sum()}, told {head[m].mean() if m.any() else 0:.3f}")
+
+
+def ways(chance, evidence, label):
+    """What is left over of the way of swellings when the network's odds of it are tempered: SWELLING_WAY in src/vectorise/network.rs."""
+    read = (label > 0) & (chance[:, 0] < 0.5) & (evidence[:, 0] > 0.5)
+    odds = np.log(np.maximum(chance[read, 1], 1e-9) / np.maximum(chance[read, 2], 1e-9)).clip(-9, 9)
+    right = np.where(label[read] == 1, odds, -odds)
+    left = {share: round(float(np.log1p(np.exp(-share * right)).mean()), 4) for share in (0.3, 0.4, 0.5, 0.6, 0.7, 1.0)}
+    print(f"way of {read.sum()} swellings, wrong at {(right < 0).sum()}; log loss by share of the odds: {left}")
 
 
 def check(net):
@@ -180,6 +211,7 @@ def main():
         with torch.no_grad():
             told_by = F.softmax(net(torch.from_numpy(views).float() / 255, torch.from_numpy(evidence)), 1).numpy()
         report("network", told_by, label)
+        ways(told_by, evidence, label)
     if asked.out:
         asked.out.write_bytes(net.bytes())
         print("test:", check(net))

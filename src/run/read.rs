@@ -15,7 +15,7 @@ use crate::vectorise;
 use crate::worksheet::{Placed, Placement, Worksheet};
 
 /// Round each frame this much is read as well, mm: lines that leave and come back; no print stands there.
-const MARGIN_MM: f64 = 5.5;
+pub const MARGIN_MM: f64 = 5.5;
 /// All that reading a page needs to know of its worksheet; built once a class, shared by all threads.
 pub struct Reader {
     pub layout: Layout,

@@ -13,9 +13,10 @@ const TOUCH_SURE_MM: f64 = 0.12;
 const TOUCH_NEVER_MM: f64 = 0.22;
 /// That two lines that change sides do cross, if both are traced rightly (guessed).
 const CROSS_SURE: f64 = 0.995;
-/// That they cross a second time where all that tells is how the shared ink swells: where the two places are near each other, and
-/// where they are further apart than this, mm. That they meet at all is as sure as of any lines that share ink. Empirical: in generated drawings
-/// they met twice at 3 of 9 such places and at 6 of 9, once at 7 of the rest.
+/// That they cross a second time where all that tells is how the shared ink swells: where the two places are near
+/// each other, and where they are further apart than this, mm. That they meet at all is as sure as of any lines that
+/// share ink. Empirical: in generated drawings they met twice at 3 of 9 such places and at 6 of 9, once at 7 of the
+/// rest.
 const SECOND_SURE: (f64, f64) = (0.4, 0.67);
 const SECOND_FAR_MM: f64 = 8.0;
 /// Places of the same two lines nearer than this are one, mm.

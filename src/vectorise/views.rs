@@ -1,4 +1,5 @@
-//! What a candidate for an arrowhead looks like, seen along its line: the ink round its tip, turned so that it would point right.
+//! What a candidate for an arrowhead looks like, seen along its line: the ink round its tip, turned so that it would
+//! point right.
 
 use super::heads::{Head, Ruler};
 use crate::geometry::Vec2;

@@ -1,8 +1,8 @@
 //! `mark`, with everything that a stack of scans may hold.
 
-use crate::classroom::{Classroom, Drawn, errors, run, save, sheet};
+use crate::classroom::{Classroom, Drawn, blot, errors, run, save, sheet};
 use lodemark::scan::GreyImage;
-use lodemark::worksheet::Worksheet;
+use lodemark::worksheet::{Worksheet, answer::field_lines};
 use std::path::Path;
 
 fn people(summary: &serde_json::Value) -> String {
@@ -31,6 +31,26 @@ fn turned(image: &GreyImage) -> GreyImage {
         height: image.height,
         pixels: image.pixels.iter().rev().copied().collect(),
     }
+}
+
+/// Three lines of a dozen are what a pale copy may show of faint pencil.
+#[test]
+fn a_sheet_with_hardly_any_lines_goes_to_a_person() {
+    let room = Classroom::new("unlike-poles", 2);
+    let worksheet = room.worksheet();
+    let panel = &worksheet.panels[0];
+    for (code, count) in [("A01", 3), ("A02", 4)] {
+        let mut page = sheet(&worksheet, Some(code), Drawn::Nothing);
+        let lines = field_lines(panel, &panel.field(), 12).into_iter().take(count);
+        lines.flat_map(|l| l.points).for_each(|point| blot(&mut page, point));
+        save(&page, &room.path(&format!("scans/{code}.png")));
+    }
+    let summary = room.marked();
+    let few = room.row("A01");
+    assert_eq!((few["status"].as_str(), few["total"].is_empty()), ("look", false), "{few:?}");
+    assert!(few["flags"].split(' ').any(|f| f == "few-lines"), "{few:?}");
+    assert!(people(&summary).contains("Hardly any lines were found"));
+    assert!(!room.row("A02")["flags"].contains("few-lines"));
 }
 
 #[test]

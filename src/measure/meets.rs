@@ -5,8 +5,8 @@ use super::ends::Ends;
 use super::region::{Region, STEP_MM, Traced};
 use super::worlds::Reading;
 use crate::drawing::{Drawing, MeetKind, Meeting};
-use crate::geometry::Point;
 use crate::geometry::polyline::{distance, length};
+use crate::geometry::{Point, Vec2};
 
 /// Places of the same two lines within this are one (contract).
 const SAME_MM: f64 = 4.0;
@@ -14,6 +14,12 @@ const SAME_MM: f64 = 4.0;
 /// it is in (contract).
 const JOINT_MM: f64 = 6.0;
 const JOINT_SHARE: f64 = 0.1;
+
+/// A meeting's place is read to about this, mm (guessed); so many places round it are looked at.
+const READ_MM: f64 = 0.5;
+const READ_LOOKS: usize = 8;
+/// A place is on the side of the edge where it was read with at least this chance.
+const AS_READ: f64 = 0.55;
 
 /// One meeting place.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -32,11 +38,11 @@ pub fn places(region: &Region, drawing: &Drawing) -> Vec<Place> {
     let find = |index: usize| region.lines.iter().position(|l| l.index == index);
     let mut all: Vec<Place> = Vec::new();
     for m in &drawing.meets {
-        let Some(at) = middle_that_counts(region, m) else { continue };
+        let Some((at, counting)) = where_it_counts(region, m) else { continue };
         let (Some(a), Some(b)) = (find(m.lines.0), find(m.lines.1)) else { continue };
         let lines = (a.min(b), a.max(b));
         let joint = a == b && near_ends(&region.lines[a], at);
-        all.push(Place { at, kind: m.kind, lines, sure: m.sure, joint });
+        all.push(Place { at, kind: m.kind, lines, sure: m.sure * counting, joint });
     }
     // Crossings before touches, the surer first: a touch is taken up by the crossing it holds.
     all.sort_by(|p, q| {
@@ -52,6 +58,19 @@ pub fn places(region: &Region, drawing: &Drawing) -> Vec<Place> {
         }
     }
     kept
+}
+
+/// A meeting's place, and the chance that it lies where measures are taken; `None` if that is 0. Beside the edge it hangs on
+/// how well the place was read.
+fn where_it_counts(region: &Region, m: &Meeting) -> Option<(Point, f64)> {
+    let at = middle_that_counts(region, m).unwrap_or(m.at);
+    let turns = (0..READ_LOOKS).map(|k| std::f64::consts::TAU * k as f64 / READ_LOOKS as f64);
+    let round = turns.map(|t| at + READ_MM * Vec2::new(t.cos(), t.sin()));
+    let counting = std::iter::once(at).chain(round).filter(|p| region.counts(*p)).count();
+    let share = counting as f64 / (READ_LOOKS + 1) as f64;
+    // The likeliest reading takes it where it was read.
+    let share = if region.counts(at) { share.max(AS_READ) } else { share.min(1.0 - AS_READ) };
+    (counting > 0).then_some((at, share))
 }
 
 /// A crossing's place, or the middle of that part of a touch that lies where measures are taken.
@@ -177,6 +196,18 @@ mod tests {
         );
         assert_eq!((count, places.len()), (0.0, 1));
         assert_eq!(counted(lines(), &[(95.0, 97.0, Cross, 0, 7, 0.9)]).0, 0.0);
+    }
+
+    #[test]
+    fn beside_the_edge_of_what_counts_a_place_is_doubted() {
+        let lines =
+            || vec![made::straight((60.0, 97.0), (140.0, 97.0)), made::straight((60.0, 97.5), (140.0, 97.5))];
+        let sure = |x: f64| counted(lines(), &[(x, 97.0, Cross, 0, 1, 0.96)]).1.first().map(|p| p.sure);
+        // From the frame's left inwards until the magnet's surroundings: the last place that counts for sure, in tenths.
+        let edge = (600..1000).map(|k| 0.1 * f64::from(k)).rfind(|x| sure(*x) == Some(0.96)).unwrap();
+        let (inside, outside) = (sure(edge + 0.4).unwrap(), sure(edge + 0.7).unwrap());
+        assert!(0.5 < inside && inside < 0.9 && outside < 0.5, "{edge} {inside} {outside}");
+        assert_eq!(sure(edge + 1.5), None);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 """Trains what tells arrowheads from what only looks like one, and writes its weights.
 
     pip install numpy scipy torch
-    cargo run --release --example head_views -- CLASS VIEWS            (a class folder with scans, for each class)
+    cargo run --release --example views -- CLASS VIEWS            (a class folder with scans, for each class)
     python3 benches/training/heads.py VIEWS:TRUTH ... --held VIEWS:TRUTH ... --out src/vectorise/heads.weights
 
 TRUTH holds a CODE.json a sheet: panels[0].lines[] with points_mm, and arrows[] with at_mm and towards_deg (up is 90). A candidate is a
@@ -17,11 +17,14 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 from scipy.spatial import cKDTree
 import torch
-from torch import nn
 from torch.nn import functional as F
 
+from net import Net, train, varied
+
 LAYERS, BESIDE, ALONG = 3, 28, 40              # src/vectorise/views.rs
-OUT, FULL = (8, 12, 16, 24), (24, 24, 3)       # src/vectorise/network.rs
+CONVOLUTIONS = (5, 2, 12), (3, 1, 16), (3, 2, 24), (3, 2, 32)
+FULL = 32, 32
+STEP = 256
 NEAR_MM, FOLLOWS_MM, ROUND_MM = 5.0, 1.0, 6.0
 NO_PAIR = 1e3
 CELL_MM, TIP = 0.3, 25                         # src/vectorise/views.rs: cells behind the tip
@@ -62,10 +65,10 @@ def told(heads):
     """The evidence as src/vectorise/network.rs gives it."""
     e = np.array([h["evidence"] + [h["sure"], h["way_sure"]] for h in heads], float).T
     root = lambda area: np.sqrt(np.minimum(area, 4))
-    p = np.clip(e[15:], 1e-9, 1 - 1e-9)
+    p = np.clip(e[16:], 1e-9, 1 - 1e-9)
     odds = np.clip(np.log(p / (1 - p)), -np.log(999), np.log(999)) / 3
     return np.stack([e[0], e[1] - 1, e[2] / 45, np.minimum(e[3], 6) / 4, e[4], e[5] / 2, np.minimum(e[6], 1), np.minimum(e[7], 4) / 2,
-                     e[8], e[9] / 3, e[10] / 3, *map(root, e[11:15]), *odds], 1).astype(np.float32)
+                     e[8], e[9] / 3, e[10] / 3, *map(root, e[11:15]), *odds, e[15]], 1).astype(np.float32)
 
 
 def load(pairs):
@@ -84,28 +87,6 @@ def load(pairs):
                 out.append((seen, told(read["heads"]), label, first))
     print(f"{there} heads, {none} of them without a candidate")
     return [np.concatenate(part) for part in zip(*out)]
-
-
-class Net(nn.Module):
-    def __init__(self, evidence):
-        super().__init__()
-        shape = zip((LAYERS, *OUT), OUT, (5, 3, 3, 3), (2, 1, 2, 2))
-        self.convolutions = nn.ModuleList(nn.Conv2d(i, o, k, stride=s, padding=k // 2) for i, o, k, s in shape)
-        seen = OUT[-1] * -(-BESIDE // 8) * -(-ALONG // 8)
-        self.full = nn.ModuleList(nn.Linear(i, o) for i, o in zip((seen, FULL[0] + evidence, FULL[1]), FULL))
-        self.drop = nn.Dropout(0.3)
-
-    def forward(self, view, evidence):
-        for layer in self.convolutions:
-            view = F.relu(layer(view))
-        seen = view.permute(0, 2, 3, 1).flatten(1)           # rows, columns, layers
-        seen = F.relu(self.full[0](self.drop(seen)))
-        return self.full[2](F.relu(self.full[1](torch.cat([seen, evidence], 1))))
-
-    def bytes(self):
-        parts = [p for c in self.convolutions for p in (c.weight.permute(2, 3, 1, 0), c.bias)]
-        parts += [p for f in self.full for p in (f.weight.T, f.bias)]
-        return b"".join(p.detach().contiguous().numpy().astype("<f4").tobytes() for p in parts)
 
 
 def turned(view, evidence, label, dice):
@@ -127,41 +108,11 @@ def turned(view, evidence, label, dice):
     return view, evidence, label
 
 
-def varied(view, dice):
-    """Mirrored across the line by turns, a little larger or smaller, sheared, and shifted: hands differ."""
-    n = len(view)
-    view = torch.where((torch.rand(n, generator=dice) < 0.5)[:, None, None, None], view.flip(2), view)
-    even = lambda reach: (torch.rand(n, generator=dice) - 0.5) * 2 * reach
-    to = torch.zeros(n, 2, 3)
-    to[:, 0, 0] = to[:, 1, 1] = torch.exp(even(0.2))
-    to[:, 0, 1], to[:, 0, 2], to[:, 1, 2] = even(0.08), even(0.1), even(0.02)
-    return F.grid_sample(view, F.affine_grid(to, view.shape, align_corners=False), align_corners=False)
-
-
-def train(views, evidence, label, rounds, seed, size=256, rate=2e-3):
-    torch.manual_seed(seed)
-    dice = torch.Generator().manual_seed(seed)
-    net = Net(evidence.shape[1])
-    steps = rounds * -(-len(label) // size)
-    best = torch.optim.AdamW(net.parameters(), lr=rate, weight_decay=1e-3)
-    pace = torch.optim.lr_scheduler.OneCycleLR(best, rate, total_steps=steps + 1)
-    views, evidence, label = map(torch.from_numpy, (views, evidence, label))
-    for k in range(rounds):
-        net.train()
-        total = 0.0
-        for part in torch.randperm(len(label), generator=dice).split(size):
-            # Now and then without the evidence, so that it also learns to look.
-            shown = (torch.rand(len(part), 1, generator=dice) > 0.15).float()
-            view, told_of, is_head = turned(views[part].float() / 255, evidence[part], label[part], dice)
-            loss = F.cross_entropy(net(varied(view, dice), told_of * shown), is_head)
-            best.zero_grad()
-            loss.backward()
-            best.step()
-            pace.step()
-            total += loss.item() * len(part)
-        if k % 5 == 4:
-            print(f"round {k + 1}: {total / len(label):.4f}", flush=True)
-    return net.eval()
+def shown(view, evidence, label, dice):
+    view, evidence, label = turned(view, evidence, label, dice)
+    flip = torch.rand(len(view), generator=dice) < 0.5
+    view = torch.where(flip[:, None, None, None], view.flip(2), view)         # mirrored across the line
+    return varied(view, dice, (0.08, 0.0), 0.2, (0.1, 0.02)), evidence, label
 
 
 def report(name, chance, label):
@@ -185,14 +136,6 @@ def ways(chance, evidence, label):
     print(f"way of {read.sum()} swellings, wrong at {(right < 0).sum()}; log loss by share of the odds: {left}")
 
 
-def check(net):
-    """What PyTorch makes of a made-up view: the numbers of the test in src/vectorise/network.rs."""
-    cell = torch.arange(LAYERS * BESIDE * ALONG)
-    view = (cell * 37 % 101 < 9).float().reshape(1, LAYERS, BESIDE, ALONG)
-    with torch.no_grad():
-        return F.softmax(net(view, torch.arange(17.0)[None] / 10 - 0.5), 1)[0].tolist()
-
-
 def main():
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("classes", nargs="+", metavar="VIEWS:TRUTH")
@@ -203,18 +146,19 @@ def main():
     asked = ask.parse_args()
     views, evidence, label, _ = load(asked.classes)
     print(f"{len(label)} candidates: none, this way, the other way: {np.bincount(label, minlength=3)}")
-    net = train(views, evidence, label, asked.rounds, asked.seed)
+    torch.manual_seed(asked.seed)
+    net = Net((LAYERS, BESIDE, ALONG), CONVOLUTIONS, FULL, evidence.shape[1])
+    train(net, views, evidence, label, asked.rounds, asked.seed, shown, STEP)
     if asked.held:
         views, evidence, label, first = load(asked.held)
         sure, way = first.T
         report("evidence alone", np.stack([1 - sure, sure * way, sure * (1 - way)], 1), label)
-        with torch.no_grad():
-            told_by = F.softmax(net(torch.from_numpy(views).float() / 255, torch.from_numpy(evidence)), 1).numpy()
+        told_by = net.chances(views, evidence)
         report("network", told_by, label)
         ways(told_by, evidence, label)
     if asked.out:
         asked.out.write_bytes(net.bytes())
-        print("test:", check(net))
+        print("test:", net.check())
 
 
 if __name__ == "__main__":

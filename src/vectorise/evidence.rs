@@ -15,6 +15,18 @@ pub(super) const MOST_UNSURE: f64 = 0.01;
 /// Heads on one line whose tips are this near to each other, mm, are seldom both heads.
 const CROWDED_MM: f64 = 12.0;
 
+/// Whose a head may be whose strokes would make one on several lines.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Whose {
+    /// Its strokes lean on one line alone.
+    #[default]
+    Its,
+    /// This line's first, by how they lean on it.
+    First,
+    /// Another line's first.
+    Other,
+}
+
 /// What speaks for a head; the sureness is computed from it alone.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Evidence {
@@ -41,6 +53,7 @@ pub struct Evidence {
     pub end_mm: f64,
     /// Ink that no line explains round the tip.
     pub round: Round,
+    pub whose: Whose,
 }
 
 /// Ink that no line explains in the four quarters round a tip, mm2: behind it and ahead of it, on the side with more of it
@@ -172,6 +185,17 @@ pub fn weigh_together(heads: &mut [Head]) {
             (true, _) => z,
         };
         head.arrow.sure = logistic(z).clamp(MOST_UNSURE, MOST_SURE);
+    }
+}
+
+/// Of heads on several lines that the same strokes would make at most one is there.
+pub fn weigh_shared(heads: &mut [Head]) {
+    let alone: Vec<f64> = heads.iter().map(|h| h.arrow.sure).collect();
+    let odds = |i: usize| alone[i] / (1.0 - alone[i]);
+    for i in 0..heads.len() {
+        let rivals = (0..heads.len()).filter(|&j| j != i && heads[j].shares_strokes(&heads[i]));
+        let against: f64 = rivals.map(odds).sum();
+        heads[i].arrow.sure = (odds(i) / (1.0 + odds(i) + against)).clamp(MOST_UNSURE, MOST_SURE);
     }
 }
 

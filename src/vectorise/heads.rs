@@ -5,7 +5,7 @@
 //! V in nine of ten. So barbs are judged by where they stand along and beside the line, never by touch alone.
 
 use super::curve;
-use super::evidence::{ALONE_MM, Evidence};
+use super::evidence::{ALONE_MM, Evidence, Whose};
 use super::graph::Graph;
 use super::strokes::Stroke;
 use crate::drawing::Arrow;
@@ -64,6 +64,13 @@ pub struct Head {
     pub evidence: Evidence,
 }
 
+impl Head {
+    /// Whether strokes of this one also make the other.
+    pub fn shares_strokes(&self, other: &Head) -> bool {
+        self.strokes.iter().any(|k| other.strokes.contains(k))
+    }
+}
+
 /// The way of an arrow is read over so much of its line, mm: enough to even out the hand's shake.
 const WAY_READ_MM: f64 = 8.0;
 
@@ -90,12 +97,12 @@ pub fn heads(
     options.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
     let mut taken = vec![false; residue.edges.len()];
     let mut found: Vec<Head> = Vec::new();
-    for (_, members) in options {
+    for (_, members) in &options {
         if members.iter().any(|&i| barbs[i].strokes.iter().any(|&k| taken[k])) {
             continue;
         }
         let head = make(&members.iter().map(|&i| &barbs[i]).collect::<Vec<_>>(), &rulers);
-        for &i in &members {
+        for &i in members {
             barbs[i].strokes.iter().for_each(|&k| taken[k] = true);
         }
         // A stroke beside a head that is there already is that head's (a barb drawn twice, a filled head's edge).
@@ -108,7 +115,34 @@ pub fn heads(
             _ => found.push(head),
         }
     }
+    let others = on_other_lines(&options, &barbs, &rulers, &mut found);
+    found.extend(others);
     found
+}
+
+/// Heads that the strokes of those found would make on other lines: where lines run close together it takes a look to tell
+/// whose a head is.
+fn on_other_lines(
+    options: &[(f64, Vec<usize>)],
+    barbs: &[Barb],
+    rulers: &[Ruler],
+    found: &mut [Head],
+) -> Vec<Head> {
+    let mut others: Vec<Head> = Vec::new();
+    for (_, members) in options {
+        let members: Vec<&Barb> = members.iter().map(|&i| &barbs[i]).collect();
+        let line = members[0].line;
+        let uses = |h: &Head| members.iter().all(|b| b.strokes.iter().all(|k| h.strokes.contains(k)));
+        let Some(first) = found.iter_mut().find(|h| uses(h)) else { continue };
+        let told = others.iter().any(|h| h.line == line && h.shares_strokes(first));
+        if first.line != line && !told {
+            first.evidence.whose = Whose::First;
+            let mut other = make(&members, rulers);
+            other.evidence.whose = Whose::Other;
+            others.push(other);
+        }
+    }
+    others
 }
 
 /// A line as a ruler: mm along it and beside it.

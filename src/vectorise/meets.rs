@@ -2,9 +2,9 @@
 
 use super::curve::STEP_MM;
 use super::evidence::logistic;
-use super::strokes::Stroke;
+use super::strokes::{self, Stroke};
 use crate::drawing::{MeetKind, Meeting, THERE};
-use crate::geometry::Point;
+use crate::geometry::{Point, Vec2};
 use std::collections::BTreeMap;
 
 /// Strokes whose middles come this much nearer than their mean width certainly touch, mm; this much beyond it they
@@ -29,6 +29,10 @@ const SIDES_MM: f64 = 1.5;
 /// own unevenness where they part between two crossings, mm to each side.
 const SHARED_MM: f64 = 0.15;
 const BULGE_MM: f64 = 0.16;
+/// Lines that come apart by this share of their mean width for so long, mm, between two places at which they share ink, meet
+/// at both.
+const PARTED_SHARE: f64 = 0.6;
+const PARTED_MM: f64 = 2.0;
 /// Other meetings within this count as near, mm, up to [`MOST_NEAR`] of them; and heads within this.
 const NEAR_MM: f64 = 8.0;
 const MOST_NEAR: usize = 2;
@@ -37,11 +41,50 @@ const NEAR_HEAD_MM: f64 = 5.0;
 const FROM_END_MM: f64 = 10.0;
 /// Lines shorter than this may be pieces of others, mm.
 const SHORT_MM: f64 = 25.0;
+/// A line's way at a place is read over so much of it, mm.
+const WAY_MM: f64 = 3.0;
 /// Side of the cells in which near points are looked for, mm.
 const CELL_MM: f64 = 2.0;
 
-/// All meetings of `lines`, also unlikely ones (with low sureness). `half_width_mm`: half the width of the ink round a place.
-pub fn meetings(lines: &[Stroke], half_width_mm: impl Fn(Point) -> f64) -> Vec<Meeting> {
+/// What is measured of a place where lines may meet.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Evidence {
+    /// How much nearer than their mean width the middles of the two strokes come, mm; below 0 further.
+    pub nearer_mm: f64,
+    /// Of two places between which their ink swells, this is the narrower one (1) or the other (2), and how far apart
+    /// they are, mm; else 0.
+    pub swelling: u8,
+    pub apart_mm: f64,
+    /// How far the two run without white between them, mm.
+    pub run_mm: f64,
+    /// Likely meetings near by, at most [`MOST_NEAR`].
+    pub near: usize,
+    /// Distance of the next head's tip, and of the nearest end of the two lines, mm, at most [`FROM_END_MM`].
+    pub head_mm: f64,
+    pub end_mm: f64,
+    /// Length of the shorter line, mm, at most [`SHORT_MM`].
+    pub shorter_mm: f64,
+    /// The lines' mean width, mm, and how many times as wide as the narrower the wider is.
+    pub width_mm: f64,
+    pub wider: f64,
+    /// How surely each is traced rightly from end to end, the less sure first.
+    pub traced: [f64; 2],
+    /// The angle between them, degrees.
+    pub angle_deg: f64,
+}
+
+/// A place where lines may meet.
+#[derive(Clone, Debug)]
+pub struct Candidate {
+    pub meeting: Meeting,
+    pub evidence: Evidence,
+    /// The way between the two lines' ways there.
+    pub way: Vec2,
+}
+
+/// All places where `lines` may meet, also unlikely ones (with low sureness). `half_width_mm`: half the width of the ink
+/// round a place.
+pub fn meetings(lines: &[Stroke], half_width_mm: impl Fn(Point) -> f64) -> Vec<Candidate> {
     let mut cells: BTreeMap<(i32, i32), Vec<(u32, u32)>> = BTreeMap::new();
     for (l, line) in lines.iter().enumerate() {
         for (i, p) in line.points.iter().enumerate() {
@@ -78,21 +121,58 @@ pub fn meetings(lines: &[Stroke], half_width_mm: impl Fn(Point) -> f64) -> Vec<M
 ///
 /// Logistic regression on 355 places in generated drawings of five arrangements, 294 of them meetings: empirical.
 /// `heads`: the tips of the arrowheads.
-pub fn weigh(meets: &mut [Meeting], lines: &[Stroke], heads: &[Point]) {
-    let likely: Vec<Point> = meets.iter().filter(|m| m.sure > THERE).map(|m| m.at).collect();
-    for m in meets {
+pub fn weigh(meets: &mut [Candidate], lines: &[Stroke], heads: &[Point]) {
+    let likely: Vec<Point> =
+        meets.iter().map(|c| &c.meeting).filter(|m| m.sure > THERE).map(|m| m.at).collect();
+    for Candidate { meeting: m, evidence: e, way } in meets {
         let (a, b) = (&lines[m.lines.0], &lines[m.lines.1]);
-        let near = likely.iter().filter(|p| **p != m.at && p.distance(m.at) < NEAR_MM).count().min(MOST_NEAR);
-        let by_head = f64::from(heads.iter().any(|h| h.distance(m.at) < NEAR_HEAD_MM));
+        e.near = likely.iter().filter(|p| **p != m.at && p.distance(m.at) < NEAR_MM).count().min(MOST_NEAR);
+        e.head_mm = heads.iter().map(|h| h.distance(m.at)).fold(FROM_END_MM, f64::min);
         let ends = [a, b].into_iter().flat_map(|l| [l.points[0], l.points[l.points.len() - 1]]);
-        let from_end = ends.map(|e| e.distance(m.at)).fold(FROM_END_MM, f64::min) / FROM_END_MM;
-        let short = (SHORT_MM - a.length_mm.min(b.length_mm)).max(0.0) / 10.0;
-        let run = (m.run[0].distance(m.run[1]) / 10.0).min(1.0);
+        e.end_mm = ends.map(|e| e.distance(m.at)).fold(FROM_END_MM, f64::min);
+        e.shorter_mm = a.length_mm.min(b.length_mm).min(SHORT_MM);
+        e.run_mm = m.run[0].distance(m.run[1]);
+        e.width_mm = 0.5 * (a.width_mm + b.width_mm);
+        e.wider = a.width_mm.max(b.width_mm) / a.width_mm.min(b.width_mm).max(f64::MIN_POSITIVE);
+        let traced = [a, b].map(strokes::sureness);
+        e.traced = [traced[0].min(traced[1]), traced[0].max(traced[1])];
+        let itself = m.lines.0 == m.lines.1;
+        let ways = ways(a, b, m.at, itself);
+        (*way, e.angle_deg) = between(ways);
         let touch = f64::from(u8::from(m.kind == MeetKind::Touch));
-        let z = 0.23 - 0.33 * touch + 0.9 * near as f64 - 0.62 * by_head + 2.85 * from_end - 1.45 * short
-            + 0.36 * run;
+        let by_head = f64::from(u8::from(e.head_mm < NEAR_HEAD_MM));
+        let z = 0.23 - 0.33 * touch + 0.9 * e.near as f64 - 0.62 * by_head + 2.85 * e.end_mm / FROM_END_MM
+            - 1.45 * (SHORT_MM - e.shorter_mm) / 10.0
+            + 0.36 * (e.run_mm / 10.0).min(1.0);
         m.sure *= logistic(z);
     }
+}
+
+/// The ways of two lines at a place, or of the two parts of one that comes back to it.
+fn ways(a: &Stroke, b: &Stroke, at: Point, itself: bool) -> [Vec2; 2] {
+    let nearest = |line: &Stroke, not: Option<usize>| {
+        let far = |i: &usize| not.is_none_or(|k| i.abs_diff(k) as f64 * STEP_MM >= 0.5 * SELF_MM);
+        let all = (0..line.points.len()).filter(far);
+        all.min_by(|&i, &j| {
+            line.points[i].distance_squared(at).total_cmp(&line.points[j].distance_squared(at))
+        })
+    };
+    let way = |line: &Stroke, i: usize| {
+        let k = (0.5 * WAY_MM / STEP_MM) as usize;
+        let (from, to) = (i.saturating_sub(k), (i + k).min(line.points.len() - 1));
+        line.points[to] - line.points[from]
+    };
+    let first = nearest(a, None);
+    let second = nearest(b, first.filter(|_| itself));
+    [(a, first), (b, second)].map(|(line, i)| i.map_or(Vec2::ZERO, |i| way(line, i)))
+}
+
+/// The unit way between two ways, each taken either way round, and the angle between them, degrees, at most 90.
+fn between([u, v]: [Vec2; 2]) -> (Vec2, f64) {
+    let unit = |w: Vec2| if w.hypot() > 0.0 { w.normalize() } else { Vec2::new(1.0, 0.0) };
+    let (u, v) = (unit(u), unit(v));
+    let v = if u.dot(v) < 0.0 { -v } else { v };
+    (unit(u + v), u.dot(v).clamp(-1.0, 1.0).acos().to_degrees())
 }
 
 fn cell(p: Point) -> (i32, i32) {
@@ -112,38 +192,80 @@ fn of_pair(
     b: usize,
     mut places: Vec<Near>,
     half_width_mm: &impl Fn(Point) -> f64,
-) -> Vec<Meeting> {
+) -> Vec<Candidate> {
     places.sort_by_key(|n| (n.i, n.j));
     let width = 0.5 * (lines[a].width_mm + lines[b].width_mm);
-    let mut out: Vec<Meeting> = Vec::new();
+    let mut out: Vec<Candidate> = Vec::new();
     let mut k = 0;
     while k < places.len() {
         let mut end = k + 1;
         while end < places.len() && ((places[end].i - places[end - 1].i) as f64) * STEP_MM < ONE_PLACE_MM {
             end += 1;
         }
-        let run = &places[k..end];
-        let meeting = of_run(lines, a, b, run, width);
-        if let (MeetKind::Touch, Some(places)) = (meeting.kind, lens(&lines[a].points, run, half_width_mm)) {
-            let far = places[0].distance(places[1]) > SECOND_FAR_MM;
-            let second = if far { SECOND_SURE.1 } else { SECOND_SURE.0 };
-            let sure = [meeting.sure, meeting.sure * second];
-            out.extend(places.into_iter().zip(sure).map(|(at, sure)| Meeting {
-                at,
-                run: [at, at],
-                kind: MeetKind::Cross,
-                sure,
-                ..meeting
-            }));
-            k = end;
-            continue;
-        }
-        if out.iter().all(|m| m.at.distance(meeting.at) >= ONE_PLACE_MM) {
-            out.push(meeting);
+        let parts = parted(&places[k..end], width);
+        for run in &parts {
+            let meeting = of_run(lines, a, b, run, width);
+            let nearest = run.iter().map(|n| n.d).fold(f64::MAX, f64::min);
+            let seen = Evidence { nearer_mm: width - nearest, ..Evidence::default() };
+            let candidate = |meeting, evidence| Candidate { meeting, evidence, way: Vec2::ZERO };
+            if let (MeetKind::Touch, Some(places)) =
+                (meeting.kind, lens(&lines[a].points, run, half_width_mm))
+            {
+                let far = places[0].distance(places[1]) > SECOND_FAR_MM;
+                let second = if far { SECOND_SURE.1 } else { SECOND_SURE.0 };
+                let sure = [meeting.sure, meeting.sure * second];
+                let apart_mm = places[0].distance(places[1]);
+                out.extend(places.into_iter().zip(sure).zip([1, 2]).map(|((at, sure), swelling)| {
+                    let meeting = Meeting { at, run: [at, at], kind: MeetKind::Cross, sure, ..meeting };
+                    candidate(meeting, Evidence { swelling, apart_mm, ..seen })
+                }));
+            } else if out.iter().all(|c| c.meeting.at.distance(meeting.at) >= ONE_PLACE_MM) {
+                out.push(candidate(meeting, seen));
+            }
         }
         k = end;
     }
     out
+}
+
+/// Where two lines run close together, the stretches round each place at which they share one stroke's ink, if between two of
+/// these they part as far as two strokes do: they meet at each.
+fn parted(run: &[Near], width: f64) -> Vec<&[Near]> {
+    let mut nearest: Vec<(usize, f64)> = Vec::new();
+    for n in run {
+        match nearest.last_mut() {
+            Some(last) if last.0 == n.i => last.1 = last.1.min(n.d),
+            _ => nearest.push((n.i, n.d)),
+        }
+    }
+    let mut cuts = Vec::new();
+    // Since the last shared ink: where that was, and the farthest apart since.
+    let (mut shared, mut farthest): (Option<usize>, (usize, f64)) = (None, (0, 0.0));
+    for &(i, d) in &nearest {
+        if d >= SHARED_MM {
+            if d > farthest.1 {
+                farthest = (i, d);
+            }
+            continue;
+        }
+        if let Some(last) = shared
+            && farthest.1 > PARTED_SHARE * width
+            && ((i - last) as f64) * STEP_MM > PARTED_MM
+        {
+            cuts.push(farthest.0);
+        }
+        (shared, farthest) = (Some(i), (i, 0.0));
+    }
+    let mut rest = run;
+    let mut parts = Vec::new();
+    for cut in cuts {
+        let (part, after) = rest.split_at(rest.partition_point(|n| n.i < cut));
+        parts.push(part);
+        rest = after;
+    }
+    parts.push(rest);
+    parts.retain(|p| !p.is_empty());
+    parts
 }
 
 /// The two places at which lines cross that keep within one stroke's ink between them: it is narrow where they cross and

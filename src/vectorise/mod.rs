@@ -8,6 +8,8 @@ pub mod evidence;
 pub mod gaps;
 pub mod graph;
 pub mod heads;
+mod judge_heads;
+mod judge_meets;
 pub mod leaning;
 pub mod links;
 pub mod loops;
@@ -48,7 +50,8 @@ struct Parts {
 impl Parts {
     /// Takes out the lines that were crossed out, and what would be heads on them.
     fn take_crossed_out(&mut self) -> Vec<Stroke> {
-        let mut weighed = self.heads.clone();
+        let mut weighed: Vec<_> =
+            self.heads.iter().filter(|h| h.evidence.whose != evidence::Whose::Other).cloned().collect();
         evidence::weigh_together(&mut weighed);
         let numbers = crossed::out(&self.graph, &self.lines, &self.residue, &weighed);
         let take = |line: usize| {
@@ -63,10 +66,11 @@ impl Parts {
 /// Judges each candidate for an arrowhead by what it looks like. `rest`: the ink that no line explains.
 fn look_at(heads: &mut [heads::Head], lines: &[Stroke], ink: &PanelInk, rest: &Bitmap) {
     let rulers: Vec<heads::Ruler> = lines.iter().map(|l| heads::Ruler::of(&l.points)).collect();
-    for head in heads {
+    for head in heads.iter_mut() {
         let view = views::of(ink, rest, &rulers[head.line], head);
-        network::judge(&view, head);
+        judge_heads::judge(&view, head);
     }
+    evidence::weigh_shared(heads);
 }
 
 /// Takes one panel's ink apart. Its thinned picture is spoilt: the system takes longer to hand out the memory of another one
@@ -94,24 +98,48 @@ fn parts(ink: &mut PanelInk) -> (Parts, Bitmap) {
     (Parts { graph, lines, heads, residue, dots, marks }, rest)
 }
 
-/// A candidate for an arrowhead, judged by its evidence alone, and what it looks like.
-pub struct Candidate {
-    pub head: heads::Head,
-    pub view: Box<views::View>,
+/// The lines of a panel that are not crossed out, and what may be arrowheads on them and places where they meet, judged
+/// without looking at them, with what each looks like: for training what judges them.
+#[derive(Default)]
+pub struct Candidates {
+    pub lines: Vec<Vec<crate::geometry::Point>>,
+    pub heads: Vec<(heads::Head, Box<views::View>)>,
+    pub meets: Vec<(meets::Candidate, Box<views::PlaceView>)>,
 }
 
-/// The lines of a panel and the candidates for arrowheads on those that are not crossed out: for training what judges them.
-pub fn candidates(mut ink: PanelInk) -> (Vec<Vec<crate::geometry::Point>>, Vec<Candidate>) {
+/// See [`Candidates`].
+pub fn candidates(mut ink: PanelInk) -> Candidates {
     if graph::joints(&ink.thin) > MOST_JOINTS {
-        return Default::default();
+        return Candidates::default();
     }
     let (mut parts, rest) = parts(&mut ink);
     parts.take_crossed_out();
-    let rulers: Vec<heads::Ruler> = parts.lines.iter().map(|l| heads::Ruler::of(&l.points)).collect();
+    let Parts { lines, mut heads, .. } = parts;
+    let rulers: Vec<heads::Ruler> = lines.iter().map(|l| heads::Ruler::of(&l.points)).collect();
     let view = |h: &heads::Head| Box::new(views::of(&ink, &rest, &rulers[h.line], h));
-    let heads = parts.heads.iter().map(|h| Candidate { head: h.clone(), view: view(h) }).collect();
+    let seen = heads.iter().map(|h| (h.clone(), view(h))).collect();
     drop(rulers);
-    (parts.lines.into_iter().map(|l| l.points).collect(), heads)
+    look_at(&mut heads, &lines, &ink, &rest);
+    evidence::weigh_together(&mut heads);
+    let view = |c: &meets::Candidate| Box::new(views::of_place(&ink, &lines, c));
+    let meets = meetings(&ink, &lines, &heads).into_iter().map(|c| (c.clone(), view(&c))).collect();
+    Candidates { lines: lines.into_iter().map(|l| l.points).collect(), heads: seen, meets }
+}
+
+/// Places where lines may meet, by what is measured of them.
+fn meetings(ink: &PanelInk, lines: &[Stroke], heads: &[heads::Head]) -> Vec<meets::Candidate> {
+    let mut meets = meets::meetings(lines, |p| half_width_mm(ink, p));
+    let tips: Vec<_> = heads.iter().filter(|h| h.arrow.sure > MAY_BE_HEAD).map(|h| h.arrow.at).collect();
+    meets::weigh(&mut meets, lines, &tips);
+    meets
+}
+
+/// Judges each place by what it looks like.
+fn look_at_places(meets: &mut [meets::Candidate], lines: &[Stroke], ink: &PanelInk) {
+    for place in meets {
+        let view = views::of_place(ink, lines, place);
+        judge_meets::judge(&view, place);
+    }
 }
 
 /// Reads one panel's drawing off its thinned ink.
@@ -133,9 +161,9 @@ pub fn vectorise(mut ink: PanelInk) -> Drawing {
         unread_mm2 += line.width_mm * line.length_mm;
         drawing.dropped.push(Dropped { at, why: Clutter::CrossedOut });
     }
-    drawing.meets = meets::meetings(&lines, |p| half_width_mm(ink, p));
-    let tips: Vec<_> = heads.iter().filter(|h| h.arrow.sure > MAY_BE_HEAD).map(|h| h.arrow.at).collect();
-    meets::weigh(&mut drawing.meets, &lines, &tips);
+    let mut meets = meetings(ink, &lines, &heads);
+    look_at_places(&mut meets, &lines, ink);
+    drawing.meets = meets.into_iter().map(|c| c.meeting).collect();
     let mut used = vec![false; residue.edges.len()];
     drawing.lines = lines.iter().map(|l| line(l, |p| ink.near_print(p))).collect();
     for head in heads {

@@ -1,7 +1,9 @@
-//! What a candidate for an arrowhead looks like, seen along its line: the ink round its tip, turned so that it would
-//! point right.
+//! What candidates look like. For an arrowhead, seen along its line: the ink round its tip, turned so that it would
+//! point right. For a meeting: the ink round the place and the two lines, turned so that they run from left to right.
 
 use super::heads::{Head, Ruler};
+use super::meets::Candidate;
+use super::strokes::Stroke;
 use crate::geometry::Vec2;
 use crate::ink::{Bitmap, PanelInk};
 
@@ -38,6 +40,50 @@ pub(super) fn of(ink: &PanelInk, rest: &Bitmap, ruler: &Ruler, head: &Head) -> V
                 if picture.cells[i] != 0 {
                     out[layer * BESIDE * ALONG + cell] += share;
                 }
+            }
+        }
+    }
+    out
+}
+
+/// Cells of a place's side, and the side of one, mm.
+pub const PLACE_SIDE: usize = 48;
+pub const PLACE_CELL_MM: f64 = 0.25;
+/// Ink, print, the one line's middle, the other's.
+pub const PLACE_LAYERS: usize = 4;
+
+/// Layers of rows of cells, as for a head; 0 to 1.
+pub type PlaceView = [f32; PLACE_LAYERS * PLACE_SIDE * PLACE_SIDE];
+
+/// The view of a place where two lines may meet.
+pub(super) fn of_place(ink: &PanelInk, lines: &[Stroke], candidate: &Candidate) -> PlaceView {
+    let (at, way) = (candidate.meeting.at, candidate.way);
+    let right = Vec2::new(-way.y, way.x);
+    let mut out = [0.0; PLACE_LAYERS * PLACE_SIDE * PLACE_SIDE];
+    let layer = PLACE_SIDE * PLACE_SIDE;
+    let share = 1.0 / (LOOKS * LOOKS) as f32;
+    let middle = 0.5 * PLACE_SIDE as f64;
+    for a in 0..PLACE_SIDE * LOOKS {
+        for b in 0..PLACE_SIDE * LOOKS {
+            let [along, beside] = [a, b].map(|k| ((k as f64 + 0.5) / LOOKS as f64 - middle) * PLACE_CELL_MM);
+            let Some(i) = ink.index(at + along * way + beside * right) else { continue };
+            let cell = (b / LOOKS) * PLACE_SIDE + a / LOOKS;
+            for (k, picture) in [&ink.ink, &*ink.print].into_iter().enumerate() {
+                if picture.cells[i] != 0 {
+                    out[k * layer + cell] += share;
+                }
+            }
+        }
+    }
+    let (first, second) = candidate.meeting.lines;
+    for (k, line) in [(2, first), (3, second)] {
+        for p in &lines[line].points {
+            let off = *p - at;
+            let [column, row] =
+                [off.dot(way), off.dot(right)].map(|mm| (mm / PLACE_CELL_MM + middle).floor());
+            let inside = |v: f64| (0.0..PLACE_SIDE as f64).contains(&v);
+            if inside(column) && inside(row) {
+                out[k * layer + row as usize * PLACE_SIDE + column as usize] = 1.0;
             }
         }
     }

@@ -111,8 +111,7 @@ impl Reading {
         trust: &[Vec<Trust>],
         drawing: &Drawing,
         meets: &[Place],
-        hidden: &[f64],
-        rivals: &Rivals,
+        known: &Known,
         dice: &mut Dice,
         later: &mut Dice,
     ) -> Self {
@@ -123,8 +122,8 @@ impl Reading {
             let long = l.counted_mm + LENGTH_SD_MM * dice.normal() >= MIN_LINE_MM;
             lines.push(there && (surely_long || long));
         }
-        let heads = drawn_heads(trust, rivals, dice);
-        let unseen = hidden.iter().map(|&chance| dice.says(chance)).collect();
+        let heads = drawn_heads(trust, &known.rivals, dice);
+        let unseen = known.hidden.iter().map(|&chance| dice.says(chance)).collect();
         let mut end = || (END_SD_MM * dice.normal()).clamp(-END_REACH_MM, END_REACH_MM);
         let ends = lines.iter().map(|_| [end(), end()]).collect();
         Self {
@@ -151,12 +150,19 @@ impl Reading {
         seed: u64,
     ) -> Vec<Self> {
         let (mut dice, mut later) = (Dice::new(seed), Dice::new(seed ^ LATER));
-        let hidden: Vec<f64> = (0..region.lines.len()).map(|i| unseen(region, i, &trust[i])).collect();
-        let rivals = rivals(region);
+        let hidden = (0..region.lines.len()).map(|i| unseen(region, i, &trust[i])).collect();
+        let known = Known { hidden, rivals: rivals(region) };
         (0..WORLDS)
-            .map(|_| Self::drawn(region, trust, drawing, meets, &hidden, &rivals, &mut dice, &mut later))
+            .map(|_| Self::drawn(region, trust, drawing, meets, &known, &mut dice, &mut later))
             .collect()
     }
+}
+
+/// What holds for all readings that are drawn.
+struct Known {
+    /// That each line carries a head that was not found, given that none was.
+    hidden: Vec<f64>,
+    rivals: Rivals,
 }
 
 /// For each head, a line an entry, one on an earlier line that is likely the same strokes read as that line's.

@@ -9,7 +9,6 @@ TRUTH holds a CODE.json a sheet: panels[0].lines[] with points_mm, and arrows[] 
 head when a true tip lies within 5 mm of it, on a line that its own follows. --held: classes to report on, not to train on.
 The same machine, seed and files give the same weights.
 """
-import argparse
 import json
 from pathlib import Path
 
@@ -19,7 +18,7 @@ from scipy.spatial import cKDTree
 import torch
 from torch.nn import functional as F
 
-from net import Net, train, varied
+from net import Net, run, varied
 
 LAYERS, BESIDE, ALONG = 3, 28, 40              # src/vectorise/views.rs
 CONVOLUTIONS = (5, 2, 12), (3, 1, 16), (3, 2, 24), (3, 2, 32)
@@ -128,7 +127,7 @@ def report(name, chance, label):
 
 
 def ways(chance, evidence, label):
-    """What is left over of the way of swellings when the network's odds of it are tempered: SWELLING_WAY in src/vectorise/network.rs."""
+    """What is left over of the way of swellings when the network's odds of it are tempered: SWELLING_WAY in src/vectorise/judge_heads.rs."""
     read = (label > 0) & (chance[:, 0] < 0.5) & (evidence[:, 0] > 0.5)
     odds = np.log(np.maximum(chance[read, 1], 1e-9) / np.maximum(chance[read, 2], 1e-9)).clip(-9, 9)
     right = np.where(label[read] == 1, odds, -odds)
@@ -136,30 +135,17 @@ def ways(chance, evidence, label):
     print(f"way of {read.sum()} swellings, wrong at {(right < 0).sum()}; log loss by share of the odds: {left}")
 
 
-def main():
-    ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    ask.add_argument("classes", nargs="+", metavar="VIEWS:TRUTH")
-    ask.add_argument("--held", nargs="*", default=[], metavar="VIEWS:TRUTH")
-    ask.add_argument("--out", type=Path)
-    ask.add_argument("--rounds", type=int, default=30)
-    ask.add_argument("--seed", type=int, default=1)
-    asked = ask.parse_args()
-    views, evidence, label, _ = load(asked.classes)
-    print(f"{len(label)} candidates: none, this way, the other way: {np.bincount(label, minlength=3)}")
-    torch.manual_seed(asked.seed)
-    net = Net((LAYERS, BESIDE, ALONG), CONVOLUTIONS, FULL, evidence.shape[1])
-    train(net, views, evidence, label, asked.rounds, asked.seed, shown, STEP)
-    if asked.held:
-        views, evidence, label, first = load(asked.held)
-        sure, way = first.T
-        report("evidence alone", np.stack([1 - sure, sure * way, sure * (1 - way)], 1), label)
-        told_by = net.chances(views, evidence)
-        report("network", told_by, label)
-        ways(told_by, evidence, label)
-    if asked.out:
-        asked.out.write_bytes(net.bytes())
-        print("test:", net.check())
+def told_of(net, views, evidence, label, first):
+    sure, way = first.T
+    report("evidence alone", np.stack([1 - sure, sure * way, sure * (1 - way)], 1), label)
+    chances = net.chances(views, evidence)
+    report("network", chances, label)
+    ways(chances, evidence, label)
+
+
+def built(evidence):
+    return Net((LAYERS, BESIDE, ALONG), CONVOLUTIONS, FULL, evidence)
 
 
 if __name__ == "__main__":
-    main()
+    run(__doc__, 40, load, built, shown, STEP, told_of)

@@ -9,7 +9,6 @@ TRUTH holds a CODE.json a sheet: panels[0].meets[] with at_mm and certain (false
 candidate is a meeting when a true one lies within 4 mm of it or of the stretch that its lines share. --held: classes to report on,
 not to train on. The same machine, seed and files give the same weights.
 """
-import argparse
 import json
 from pathlib import Path
 
@@ -18,7 +17,7 @@ from scipy.optimize import linear_sum_assignment
 from scipy.spatial import cKDTree
 import torch
 
-from net import Net, train, varied
+from net import Net, run, varied
 
 LAYERS, SIDE = 4, 48                                                          # src/vectorise/views.rs
 CONVOLUTIONS = (5, 2, 8), (3, 2, 16), (3, 2, 24), (3, 1, 24)                  # src/vectorise/judge_meets.rs
@@ -117,28 +116,14 @@ def report(name, meets, label):
         print(f"    {low:.2f} to {min(high, 1):.2f}: none {counts[0]}, open {counts[1]}, certain {counts[2]}, told {meets[m].mean() if m.any() else 0:.3f}")
 
 
-def main():
-    ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    ask.add_argument("classes", nargs="+", metavar="VIEWS:TRUTH")
-    ask.add_argument("--held", nargs="*", default=[], metavar="VIEWS:TRUTH")
-    ask.add_argument("--out", type=Path)
-    ask.add_argument("--rounds", type=int, default=60)
-    ask.add_argument("--seed", type=int, default=1)
-    asked = ask.parse_args()
-    views, evidence, label, _ = load(asked.classes)
-    print(f"{len(label)} candidates: none, open, certain: {np.bincount(label, minlength=3)}")
-    torch.manual_seed(asked.seed)
-    net = Net((LAYERS, SIDE, SIDE), CONVOLUTIONS, FULL, evidence.shape[1])
-    train(net, views, evidence, label, asked.rounds, asked.seed, shown, STEP)
-    if asked.held:
-        views, evidence, label, first = load(asked.held)
-        report("evidence alone", first, label)
-        told_by = net.chances(views, evidence)
-        report("network", sure(told_by), label)
-    if asked.out:
-        asked.out.write_bytes(net.bytes())
-        print("test:", net.check())
+def told_of(net, views, evidence, label, first):
+    report("evidence alone", first, label)
+    report("network", sure(net.chances(views, evidence)), label)
+
+
+def built(evidence):
+    return Net((LAYERS, SIDE, SIDE), CONVOLUTIONS, FULL, evidence)
 
 
 if __name__ == "__main__":
-    main()
+    run(__doc__, 100, load, built, shown, STEP, told_of)

@@ -1,4 +1,7 @@
 """The networks of src/vectorise/network.rs in PyTorch: what heads.py and meets.py train."""
+import argparse
+from pathlib import Path
+
 import numpy as np
 import torch
 from torch import nn
@@ -43,7 +46,7 @@ class Net(nn.Module):
         return torch.cat(parts).numpy()
 
     def check(self):
-        """What it makes of a made-up view: the numbers of the test in src/vectorise/network.rs."""
+        """What it makes of a made-up view: the numbers of the tests in src/vectorise/judge_heads.rs and judge_meets.rs."""
         cell = torch.arange(int(np.prod(self.shape)))
         view = (cell * 37 % 101 < 9).float().reshape(1, *self.shape)
         with torch.no_grad():
@@ -85,3 +88,27 @@ def train(net, views, evidence, label, rounds, seed, shown, step, rate=2e-3):
         if k % 5 == 4:
             print(f"round {k + 1}: {total / len(label):.4f}", flush=True)
     return net.eval()
+
+
+def run(doc, rounds, load, built, shown, step, told):
+    """The course of both programs: train on the classes asked for, tell of those held out, write the weights.
+
+    `load`: views, evidence, labels, first sureness of classes; `built`: a net for so much evidence; `told`: tells of a trained net.
+    """
+    ask = argparse.ArgumentParser(description=doc, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ask.add_argument("classes", nargs="+", metavar="VIEWS:TRUTH")
+    ask.add_argument("--held", nargs="*", default=[], metavar="VIEWS:TRUTH")
+    ask.add_argument("--out", type=Path)
+    ask.add_argument("--rounds", type=int, default=rounds)
+    ask.add_argument("--seed", type=int, default=1)
+    asked = ask.parse_args()
+    views, evidence, label, _ = load(asked.classes)
+    print(f"{len(label)} candidates: {np.bincount(label, minlength=TOLD)}")
+    torch.manual_seed(asked.seed)
+    net = built(evidence.shape[1])
+    train(net, views, evidence, label, asked.rounds, asked.seed, shown, step)
+    if asked.held:
+        told(net, *load(asked.held))
+    if asked.out:
+        asked.out.write_bytes(net.bytes())
+        print("test:", net.check())

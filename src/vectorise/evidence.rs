@@ -192,8 +192,9 @@ pub fn weigh_together(heads: &mut [Head]) {
 pub fn weigh_shared(heads: &mut [Head]) {
     let alone: Vec<f64> = heads.iter().map(|h| h.arrow.sure).collect();
     let odds = |i: usize| alone[i] / (1.0 - alone[i]);
-    for i in 0..heads.len() {
-        let rivals = (0..heads.len()).filter(|&j| j != i && heads[j].shares_strokes(&heads[i]));
+    let contested: Vec<usize> = (0..heads.len()).filter(|&i| heads[i].evidence.whose != Whose::Its).collect();
+    for &i in &contested {
+        let rivals = contested.iter().copied().filter(|&j| j != i && heads[j].shares_strokes(&heads[i]));
         let against: f64 = rivals.map(odds).sum();
         heads[i].arrow.sure = (odds(i) / (1.0 + odds(i) + against)).clamp(MOST_UNSURE, MOST_SURE);
     }

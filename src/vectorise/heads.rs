@@ -10,6 +10,7 @@ use super::graph::Graph;
 use super::strokes::Stroke;
 use crate::drawing::Arrow;
 use crate::geometry::{Point, Vec2, turn_deg};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Shortest and longest barb, mm (heads of 2 to 8 mm; a barb may be longer than its head's nominal size).
 const BARB_MM: (f64, f64) = (0.9, 11.0);
@@ -128,15 +129,16 @@ fn on_other_lines(
     rulers: &[Ruler],
     found: &mut [Head],
 ) -> Vec<Head> {
+    let owners: BTreeMap<usize, usize> =
+        found.iter().enumerate().flat_map(|(n, h)| h.strokes.iter().map(move |&k| (k, n))).collect();
+    let mut told: BTreeSet<(usize, usize)> = found.iter().enumerate().map(|(n, h)| (n, h.line)).collect();
     let mut others: Vec<Head> = Vec::new();
     for (_, members) in options {
         let members: Vec<&Barb> = members.iter().map(|&i| &barbs[i]).collect();
-        let line = members[0].line;
-        let uses = |h: &Head| members.iter().all(|b| b.strokes.iter().all(|k| h.strokes.contains(k)));
-        let Some(first) = found.iter_mut().find(|h| uses(h)) else { continue };
-        let told = others.iter().any(|h| h.line == line && h.shares_strokes(first));
-        if first.line != line && !told {
-            first.evidence.whose = Whose::First;
+        let mut whose = members.iter().flat_map(|b| &b.strokes).map(|k| owners.get(k));
+        let Some(&first) = whose.next().flatten() else { continue };
+        if whose.all(|n| n == Some(&first)) && told.insert((first, members[0].line)) {
+            found[first].evidence.whose = Whose::First;
             let mut other = make(&members, rulers);
             other.evidence.whose = Whose::Other;
             others.push(other);

@@ -116,8 +116,9 @@ pub fn meetings(lines: &[Stroke], half_width_mm: impl Fn(Point) -> f64) -> Vec<C
     near.into_iter().flat_map(|((a, b), places)| of_pair(lines, a, b, places, &half_width_mm)).collect()
 }
 
-/// Weighs each meeting by what stands round it: where a line ends, where a head's barbs lie, or where one of the lines
-/// is short, what seems to be a meeting is often a stroke traced wrongly; crossings of several lines come in company.
+/// Measures what stands round each place, and weighs it by that alone: where a line ends, where a head's barbs lie, or
+/// where one of the lines is short, what seems to be a meeting is often a stroke traced wrongly; crossings of several
+/// lines come in company.
 ///
 /// Logistic regression on 355 places in generated drawings of five arrangements, 294 of them meetings: empirical.
 /// `heads`: the tips of the arrowheads.

@@ -9,16 +9,13 @@ TRUTH holds a CODE.json a sheet: panels[0].lines[] with points_mm, and arrows[] 
 head when a true tip lies within 5 mm of it, on a line that its own follows. --held: classes to report on, not to train on.
 The same machine, seed and files give the same weights.
 """
-import json
-from pathlib import Path
-
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 from scipy.spatial import cKDTree
 import torch
 from torch.nn import functional as F
 
-from net import Net, run, varied
+from net import Net, run, sheets, varied
 
 LAYERS, BESIDE, ALONG = 3, 28, 40              # src/vectorise/views.rs
 CONVOLUTIONS = (5, 2, 12), (3, 1, 16), (3, 2, 24), (3, 2, 32)
@@ -61,7 +58,7 @@ def labels(read, truth):
 
 
 def told(heads):
-    """The evidence as src/vectorise/network.rs gives it."""
+    """The evidence as src/vectorise/judge_heads.rs gives it."""
     e = np.array([h["evidence"] + [h["sure"], h["way_sure"]] for h in heads], float).T
     root = lambda area: np.sqrt(np.minimum(area, 4))
     p = np.clip(e[16:], 1e-9, 1 - 1e-9)
@@ -73,17 +70,14 @@ def told(heads):
 def load(pairs):
     """Views, evidence, labels, first sureness, of all classes."""
     out, none, there = [], 0, 0
-    for pair in pairs:
-        views, truths = map(Path, pair.split(":"))
-        for file in sorted(views.glob("*.json")):
-            read, truth = json.loads(file.read_text()), json.loads((truths / file.name).read_text())
-            n = len(read["heads"])
-            label, missed = labels(read, truth)
-            none, there = none + missed, there + missed + int((label > 0).sum())
-            if n:
-                seen = np.fromfile(file.with_suffix(".views"), np.uint8).reshape(n, LAYERS, BESIDE, ALONG)
-                first = np.array([[h["sure"], h["way_sure"]] for h in read["heads"]])
-                out.append((seen, told(read["heads"]), label, first))
+    for read, truth, file in sheets(pairs):
+        n = len(read["heads"])
+        label, missed = labels(read, truth)
+        none, there = none + missed, there + missed + int((label > 0).sum())
+        if n:
+            seen = np.fromfile(file.with_suffix(".views"), np.uint8).reshape(n, LAYERS, BESIDE, ALONG)
+            first = np.array([[h["sure"], h["way_sure"]] for h in read["heads"]])
+            out.append((seen, told(read["heads"]), label, first))
     print(f"{there} heads, {none} of them without a candidate")
     return [np.concatenate(part) for part in zip(*out)]
 

@@ -9,15 +9,12 @@ TRUTH holds a CODE.json a sheet: panels[0].meets[] with at_mm and certain (false
 candidate is a meeting when a true one lies within 4 mm of it or of the stretch that its lines share. --held: classes to report on,
 not to train on. The same machine, seed and files give the same weights.
 """
-import json
-from pathlib import Path
-
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 from scipy.spatial import cKDTree
 import torch
 
-from net import Net, run, varied
+from net import Net, run, sheets, varied
 
 LAYERS, SIDE = 4, 48                                                          # src/vectorise/views.rs
 CONVOLUTIONS = (5, 2, 8), (3, 2, 16), (3, 2, 24), (3, 1, 24)                  # src/vectorise/judge_meets.rs
@@ -74,17 +71,14 @@ def told(found):
 def load(pairs):
     """Views, evidence, labels, first sureness, of all classes."""
     out, none, there = [], 0, 0
-    for pair in pairs:
-        views, truths = map(Path, pair.split(":"))
-        for file in sorted(views.glob("*.json")):
-            read, truth = json.loads(file.read_text()), json.loads((truths / file.name).read_text())
-            label, missed = labels(read, truth)
-            none, there = none + missed, there + missed + int((label == CERTAIN).sum())
-            if len(label):
-                seen = np.fromfile(file.with_suffix(".places"), np.uint8).reshape(-1, LAYERS, SIDE, SIDE)
-                first = np.array([f["sure"] for f in read["meets"]])
-                kept = label != UNCOUNTED
-                out.append([v[kept] for v in (seen, told(read["meets"]), label, first)])
+    for read, truth, file in sheets(pairs):
+        label, missed = labels(read, truth)
+        none, there = none + missed, there + missed + int((label == CERTAIN).sum())
+        if len(label):
+            seen = np.fromfile(file.with_suffix(".places"), np.uint8).reshape(-1, LAYERS, SIDE, SIDE)
+            first = np.array([f["sure"] for f in read["meets"]])
+            kept = label != UNCOUNTED
+            out.append([v[kept] for v in (seen, told(read["meets"]), label, first)])
     print(f"{there} certain meetings, {none} of them without a candidate")
     return [np.concatenate(part) for part in zip(*out)]
 

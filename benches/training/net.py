@@ -1,5 +1,6 @@
 """The networks of src/vectorise/network.rs in PyTorch: what heads.py and meets.py train."""
 import argparse
+import json
 from pathlib import Path
 
 import numpy as np
@@ -88,6 +89,14 @@ def train(net, views, evidence, label, rounds, seed, shown, step, rate=2e-3):
         if k % 5 == 4:
             print(f"round {k + 1}: {total / len(label):.4f}", flush=True)
     return net.eval()
+
+
+def sheets(pairs):
+    """What was read of each sheet, its truth, and its file of readings, for each VIEWS:TRUTH."""
+    for pair in pairs:
+        views, truths = map(Path, pair.split(":"))
+        for file in sorted(views.glob("*.json")):
+            yield json.loads(file.read_text()), json.loads((truths / file.name).read_text()), file
 
 
 def run(doc, rounds, load, built, shown, step, told):

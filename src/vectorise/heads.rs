@@ -188,7 +188,7 @@ impl<'a> Ruler<'a> {
     }
 
     /// The same, read over so many mm.
-    fn way_over(&self, i: usize, mm: f64) -> Vec2 {
+    pub(super) fn way_over(&self, i: usize, mm: f64) -> Vec2 {
         let k = (0.5 * mm / curve::STEP_MM) as usize;
         let (a, b) = (i.saturating_sub(k), (i + k).min(self.points.len() - 1));
         let step = self.points[b] - self.points[a];

@@ -21,7 +21,8 @@ static NETWORK: LazyLock<Network> = LazyLock::new(|| Network::read(&SHAPE, inclu
 const EVIDENCE: usize = 18;
 /// Of a head that swells its line the odds of its way are trusted by this share of their logarithm: few of its training
 /// drawings' heads point another way than the candidate, and a sure wrong way costs a mark. Empirical: of 371 such heads of
-/// classes that were held out the network told 4 the wrong way; with this share or more they are right as often as told.
+/// classes that were held out the network told 4 the wrong way; the log loss of their way is 0.049 with half the logarithm,
+/// 0.031 with 0.7 of it, 0.026 with all: little is lost by doubting more.
 const SWELLING_WAY: f64 = 0.8;
 
 /// Judges a candidate by its view and its evidence: how sure it is, which way it points, and how sure that is. Its

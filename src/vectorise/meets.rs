@@ -2,6 +2,7 @@
 
 use super::curve::STEP_MM;
 use super::evidence::logistic;
+use super::heads::Ruler;
 use super::strokes::{self, Stroke};
 use crate::drawing::{MeetKind, Meeting, THERE};
 use crate::geometry::{Point, Vec2};
@@ -149,7 +150,7 @@ pub fn weigh(meets: &mut [Candidate], lines: &[Stroke], heads: &[Point]) {
     }
 }
 
-/// The ways of two lines at a place, or of the two parts of one that comes back to it.
+/// The unit ways of two lines at a place, or of the two parts of one that comes back to it.
 fn ways(a: &Stroke, b: &Stroke, at: Point, itself: bool) -> [Vec2; 2] {
     let nearest = |line: &Stroke, not: Option<usize>| {
         let far = |i: &usize| not.is_none_or(|k| i.abs_diff(k) as f64 * STEP_MM >= 0.5 * SELF_MM);
@@ -158,22 +159,15 @@ fn ways(a: &Stroke, b: &Stroke, at: Point, itself: bool) -> [Vec2; 2] {
             line.points[i].distance_squared(at).total_cmp(&line.points[j].distance_squared(at))
         })
     };
-    let way = |line: &Stroke, i: usize| {
-        let k = (0.5 * WAY_MM / STEP_MM) as usize;
-        let (from, to) = (i.saturating_sub(k), (i + k).min(line.points.len() - 1));
-        line.points[to] - line.points[from]
-    };
     let first = nearest(a, None);
-    let second = nearest(b, first.filter(|_| itself));
-    [(a, first), (b, second)].map(|(line, i)| i.map_or(Vec2::ZERO, |i| way(line, i)))
+    let second = nearest(b, first.filter(|_| itself)).or(first);
+    [(a, first), (b, second)].map(|(line, i)| Ruler::of(&line.points).way_over(i.unwrap_or(0), WAY_MM))
 }
 
-/// The unit way between two ways, each taken either way round, and the angle between them, degrees, at most 90.
+/// The unit way between two unit ways, each taken either way round, and the angle between them, degrees, at most 90.
 fn between([u, v]: [Vec2; 2]) -> (Vec2, f64) {
-    let unit = |w: Vec2| if w.hypot() > 0.0 { w.normalize() } else { Vec2::new(1.0, 0.0) };
-    let (u, v) = (unit(u), unit(v));
     let v = if u.dot(v) < 0.0 { -v } else { v };
-    (unit(u + v), u.dot(v).clamp(-1.0, 1.0).acos().to_degrees())
+    ((u + v).normalize(), u.dot(v).clamp(-1.0, 1.0).acos().to_degrees())
 }
 
 fn cell(p: Point) -> (i32, i32) {

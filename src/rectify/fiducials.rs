@@ -26,6 +26,10 @@ const SIZE_TOLERANCE: f64 = 0.35;
 const CORNER_TOLERANCE: f64 = 0.14;
 /// Rays along which a disc's edge is looked for; even, so that each has its opposite.
 const RAYS: usize = 48;
+/// A disc fills pi/4 of its box, the ring about 0.43, less where it is pale.
+const LEAST_FILL: f64 = 0.33;
+/// Two marks with one middle are one, if one is at least so many times as wide as the other.
+const SAME_SIZE: f64 = 0.6;
 
 /// Where the sheet's fiducials are printed, mm.
 #[derive(Clone, Copy, Debug)]
@@ -110,7 +114,11 @@ pub fn find_slanted(scan: &GreyImage, printed: &Printed) -> Vec<Placed> {
     let (reduced, factor) = grey::reduce(scan, REDUCED_PX);
     let mut candidates = candidates(&reduced, factor, scan, printed, DARK_SHARE);
     for c in self::candidates(&reduced, factor, scan, printed, DARK_SHARE_IN_SHADE) {
-        if candidates.iter().all(|k| k.centre.distance(c.centre) > 0.5 * c.diameter) {
+        // The dot in the ring is another mark than the ring.
+        let same = |k: &Candidate| {
+            k.centre.distance(c.centre) < 0.5 * c.diameter && k.diameter > SAME_SIZE * c.diameter
+        };
+        if !candidates.iter().any(same) {
             candidates.push(c);
         }
     }
@@ -254,8 +262,7 @@ fn candidates(
         if small < DISC_PX.0 || large > DISC_PX.1 || large as f64 > 1.5 * small as f64 + 1.0 {
             continue;
         }
-        // A disc fills pi/4 of its box, a ring less.
-        if (area as f64) < 0.4 * (bw * bh) as f64 || out.len() >= MOST_CANDIDATES {
+        if (area as f64) < LEAST_FILL * (bw * bh) as f64 || out.len() >= MOST_CANDIDATES {
             continue;
         }
         let centre = Point::new(

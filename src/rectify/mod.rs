@@ -79,6 +79,9 @@ const FLAT_RESIDUAL_MM: f64 = 0.06;
 /// And of whose frames so much is seen where a flat page has it.
 const MOST_SEEN: f64 = 0.7;
 
+/// And at least this of each side of them: with one disc mistaken for another mark three sides may still be where they should.
+const LEAST_SIDE_SEEN: f64 = 0.25;
+
 /// Of a page whose code cannot be read, so much of the frames must be seen where the map has them: else it is a page only by
 /// accident.
 const LEAST_SEEN: f64 = 0.5;
@@ -183,7 +186,9 @@ fn lay(
     let Laid { map, residual_mm, seen_share, blur_mm } = laid(scan, rough, &discs, layout);
     let middle = Point::new(0.5 * layout.page_mm.0, 0.5 * layout.page_mm.1);
     let step = |dx: f64, dy: f64| map.apply(middle).distance(map.apply(middle + Vec2::new(dx, dy)));
-    let registered = seen_share > MOST_SEEN && residual_mm.is_some_and(|r| r < SURE_RESIDUAL_MM);
+    let registered = seen_share > MOST_SEEN
+        && residual_mm.is_some_and(|r| r < SURE_RESIDUAL_MM)
+        && register::least_side_seen(scan, &map, layout) > LEAST_SIDE_SEEN;
     let located = Located {
         page_to_scan: map,
         registered,

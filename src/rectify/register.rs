@@ -1,6 +1,7 @@
 //! Lays the page on the scan more exactly than four discs can: the printed frames say how far the map is off.
 
 use super::grey;
+use super::page_map::PageMap;
 use crate::geometry::homography::Homography;
 use crate::geometry::{Point, Vec2};
 use crate::print::layout::{Layout, What};
@@ -19,6 +20,8 @@ const LEAST_DARK: f64 = 25.0;
 const OUTLIER: f64 = 3.0;
 /// Weight of a disc's centre against a place on a frame: it is a mean over a whole edge.
 const DISC_WEIGHT: f64 = 8.0;
+/// A frame's line is seen where the map has it within this, mm.
+const NEAR_MM: f64 = 0.5;
 /// Rounds of improvement; the first takes nearly all.
 const ROUNDS: usize = 3;
 
@@ -70,25 +73,39 @@ fn rms(offsets: &[Offset]) -> Option<f64> {
     Some((offsets.iter().map(|o| o.mm * o.mm).sum::<f64>() / offsets.len() as f64).sqrt())
 }
 
+/// The sides of the frames, each with its places and the way across it.
+fn sides(layout: &Layout) -> impl Iterator<Item = ([Point; PLACES], Vec2)> + '_ {
+    let frames = layout.shapes.iter().filter(|s| s.what == What::Frame);
+    frames.flat_map(|s| &s.polygons).flat_map(|polygon| {
+        polygon.iter().enumerate().map(|(k, a)| {
+            let b = polygon[(k + 1) % polygon.len()];
+            let along = (b - *a).normalize();
+            let at = std::array::from_fn(|i| a.lerp(b, (i as f64 + 0.5) / PLACES as f64));
+            (at, Vec2::new(-along.y, along.x))
+        })
+    })
+}
+
+/// Of the frames' sides the one that is seen least where the map has it: the share of its places.
+pub fn least_side_seen(scan: &GreyImage, map: &PageMap, layout: &Layout) -> f64 {
+    let seen = |(places, normal): ([Point; PLACES], Vec2)| {
+        let near =
+            |at: &Point| offset(scan, |p| map.apply(p), *at, normal).is_some_and(|mm| mm.abs() < NEAR_MM);
+        places.iter().filter(|at| near(at)).count() as f64 / PLACES as f64
+    };
+    sides(layout).map(seen).fold(1.0, f64::min)
+}
+
 /// The offsets that agree with one another, and which share of the places they are.
 fn offsets(scan: &GreyImage, map: &Homography, layout: &Layout) -> (Vec<Offset>, f64) {
     let mut out = Vec::new();
     let mut places = 0;
-    for shape in layout.shapes.iter().filter(|s| s.what == What::Frame) {
-        for polygon in &shape.polygons {
-            for (k, a) in polygon.iter().enumerate() {
-                let b = polygon[(k + 1) % polygon.len()];
-                let along = (b - *a).normalize();
-                let normal = Vec2::new(-along.y, along.x);
-                places += PLACES;
-                for i in 0..PLACES {
-                    let at = a.lerp(b, (i as f64 + 0.5) / PLACES as f64);
-                    if let Some(mm) = offset(scan, map, at, normal) {
-                        out.push(Offset { at, normal, mm });
-                    }
-                }
-            }
-        }
+    for (at, normal) in sides(layout) {
+        places += PLACES;
+        out.extend(at.into_iter().filter_map(|at| {
+            let mm = offset(scan, |p| map.apply(p), at, normal)?;
+            Some(Offset { at, normal, mm })
+        }));
     }
     let mut sizes: Vec<f64> = out.iter().map(|o| o.mm.abs()).collect();
     sizes.sort_by(f64::total_cmp);
@@ -99,9 +116,9 @@ fn offsets(scan: &GreyImage, map: &Homography, layout: &Layout) -> (Vec<Offset>,
 }
 
 /// Signed distance of the printed line from `at` along `normal`: the centre of what is dark round the darkest place.
-fn offset(scan: &GreyImage, map: &Homography, at: Point, normal: Vec2) -> Option<f64> {
+fn offset(scan: &GreyImage, map: impl Fn(Point) -> Point, at: Point, normal: Vec2) -> Option<f64> {
     let n = (REACH_MM / STEP_MM) as i32;
-    let (from, to) = (map.apply(at - REACH_MM * normal), map.apply(at + REACH_MM * normal));
+    let (from, to) = (map(at - REACH_MM * normal), map(at + REACH_MM * normal));
     let levels: Vec<f64> = (-n..=n)
         .map(|k| {
             let p = from.lerp(to, (k + n) as f64 / (2 * n) as f64);
@@ -182,4 +199,48 @@ fn improve(
         })
         .collect();
     Homography::fit(&pairs).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::worksheet::Worksheet;
+    use std::path::Path;
+
+    /// A map that has three sides of the frame where they are and the fourth elsewhere, as where the ring was mistaken for a
+    /// letter of the title: most of the frame is seen, and agrees.
+    #[test]
+    fn a_side_that_lies_elsewhere_is_told() {
+        const PX_PER_MM: f64 = 5.0;
+        let text = include_str!("../class/arrangements/unlike-poles.yaml");
+        let sheet = Worksheet::parse(Path::new("worksheet.yaml"), text).unwrap();
+        let layout = Layout::of(&sheet);
+        let frame = sheet.panels[0].frame;
+        let [width, height] = [layout.page_mm.0, layout.page_mm.1].map(|mm| (mm * PX_PER_MM) as usize);
+        let mut scan = GreyImage { width, height, pixels: vec![230; width * height] };
+        for y in 0..height {
+            for x in 0..width {
+                let at = (Vec2::new(x as f64, y as f64) / PX_PER_MM).to_point();
+                let outer = frame.inflate(0.2, 0.2).contains(at);
+                if outer && !frame.inflate(-0.2, -0.2).contains(at) {
+                    scan.pixels[y * width + x] = 60;
+                }
+            }
+        }
+        let laid = |pulled_mm: f64| {
+            let corners = [
+                (frame.x0, frame.y0, pulled_mm),
+                (frame.x1, frame.y0, 0.0),
+                (frame.x1, frame.y1, 0.0),
+                (frame.x0, frame.y1, 0.0),
+            ];
+            let pairs =
+                corners.map(|(x, y, off)| (Point::new(x, y), (PX_PER_MM * Vec2::new(x + off, y)).to_point()));
+            let map = Homography::fit(&pairs).unwrap();
+            (offsets(&scan, &map, &layout).1, least_side_seen(&scan, &PageMap::flat(map), &layout))
+        };
+        let ((_, right), (share, least)) = (laid(0.0), laid(20.0));
+        assert!(right > 0.9, "{right}");
+        assert!(share > 0.7 && least < 0.25, "{share} {least}");
+    }
 }

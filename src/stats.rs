@@ -3,6 +3,9 @@
 //! No unit. Every function gives `None` where its answer would be undefined (too few numbers, all alike,
 //! one not finite): the caller leaves the measure empty, never 0.
 
+/// Median of the absolute values of a normal spread, in standard deviations (three quarters of it lie below).
+pub const MEDIAN_OF_NORMAL: f64 = 0.6745;
+
 /// Ranks from 1, ties at their mean rank (M. G. Kendall, Biometrika 33 (1945) 239). `None` if a number is not finite.
 ///
 /// ```

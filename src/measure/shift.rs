@@ -20,7 +20,7 @@ use super::{Id, Measured};
 use crate::drawing::Drawing;
 use crate::field::lines;
 use crate::geometry::{Point, Vec2};
-use crate::stats::median;
+use crate::stats::{MEDIAN_OF_NORMAL, median};
 
 /// Two dots of a line follow each other within these distances, mm: needles are 10 to 20 mm long, and a dot may be lost.
 const STEP_MM: [f64; 2] = [4.0, 45.0];
@@ -190,8 +190,6 @@ fn off(region: &Region, p: Point, q: Point) -> Option<f64> {
 
 /// Least squares, once more without slips.
 fn ways(mut paces: Vec<&Pace>) -> Option<[Way; 2]> {
-    /// Median of the absolute values of a normal spread, in standard deviations.
-    const MEDIAN_OF_NORMAL: f64 = 0.6745;
     let (first, _) = solve(&paces)?;
     let misses: Vec<f64> = paces.iter().map(|p| p.miss(first).abs()).collect();
     let most = SLIP * (median(&misses)? / MEDIAN_OF_NORMAL).max(LEAST_SPREAD_MM);

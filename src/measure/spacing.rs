@@ -12,7 +12,7 @@ use super::worlds::Reading;
 use crate::drawing::{Drawing, Line};
 use crate::geometry::polyline::{start, tangents};
 use crate::geometry::{Point, Vec2};
-use crate::stats::spearman;
+use crate::stats::{MEDIAN_OF_NORMAL, spearman};
 
 /// Fewest gaps that give a value, and fewest places for `spacing.outward` (contract).
 const MIN_GAPS: usize = 12;
@@ -253,11 +253,11 @@ impl Whole {
         self.gaps && !tells
     }
 
-    /// `spacing.widen` as read in this reading. Where it tells nothing, one reading has it at its best and another at its
-    /// worst, so that no mark that rests on it is sure.
+    /// `spacing.widen` as read in this reading. Where it tells nothing, half of the readings have it at its best or at its
+    /// worst, so that no mark that rests on it is sure; the likeliest stays that of the value.
     pub fn widen(&self, reading: &Reading, tells: bool) -> Option<f64> {
         let noise = reading.noise[Id::SpacingWiden as usize];
-        if self.widen_is_silent(tells) && noise != 0.0 {
+        if self.widen_is_silent(tells) && noise.abs() > MEDIAN_OF_NORMAL {
             return Some(noise.signum());
         }
         self.widen.map(|v| (v + WIDEN_ERROR.0 * noise + WIDEN_ERROR.1 * noise.powi(3)).clamp(-1.0, 1.0))
@@ -370,7 +370,7 @@ mod tests {
             assert_eq!(tells, want, "{:?}", panel.sources);
             let whole = Spacing::new(&region, std::slice::from_ref(&all)).of_set(&all);
             let mut reading = made::reading(&region, &d);
-            let either = [-0.3, 0.3].map(|noise| {
+            let either = [-0.7, 0.7].map(|noise| {
                 reading.noise[Id::SpacingWiden as usize] = noise;
                 whole.widen(&reading, tells)
             });

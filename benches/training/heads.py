@@ -17,7 +17,7 @@ from torch.nn import functional as F
 
 from net import Net, run, sheets, varied
 
-LAYERS, BESIDE, ALONG = 3, 28, 40              # src/vectorise/views.rs
+LAYERS, BESIDE, ALONG = 4, 28, 40              # src/vectorise/views.rs
 CONVOLUTIONS = (5, 2, 12), (3, 1, 16), (3, 2, 24), (3, 2, 32)
 FULL = 32, 32
 STEP = 256

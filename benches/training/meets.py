@@ -16,7 +16,7 @@ import torch
 
 from net import Net, run, sheets, varied
 
-LAYERS, SIDE = 4, 48                                                          # src/vectorise/views.rs
+LAYERS, SIDE = 5, 48                                                          # src/vectorise/views.rs
 CONVOLUTIONS = (5, 2, 8), (3, 2, 16), (3, 2, 24), (3, 1, 24)                  # src/vectorise/judge_meets.rs
 FULL = 24, 24
 STEP = 64
@@ -86,7 +86,7 @@ def load(pairs):
 def shown(view, evidence, label, dice):
     """Mirrored along and across, and the two lines taken one for the other: it is the same place."""
     some = lambda: (torch.rand(len(view), generator=dice) < 0.5)[:, None, None, None]
-    for mirrored in (lambda v: v.flip(2), lambda v: v.flip(3), lambda v: v[:, [0, 1, 3, 2]]):
+    for mirrored in (lambda v: v.flip(2), lambda v: v.flip(3), lambda v: v[:, [0, 1, 3, 2, 4]]):
         view = torch.where(some(), mirrored(view), view)
     return varied(view, dice, (0.2, 0.2), 0.2, (0.03, 0.03)), evidence, label
 

@@ -24,6 +24,8 @@ pub struct Drawing {
     /// Share of the frame (and the little round it that is read) covered by strokes that are none of the above, those of
     /// crossed-out lines included, 0 to 1.
     pub unread_share: f64,
+    /// A black-and-white copy left but crumbs of the strokes: some may be gone without a trace.
+    pub crumbled: bool,
 }
 
 /// One drawn line, pen lifts bridged.

@@ -39,12 +39,12 @@ pub struct Binarised {
 /// stroke stands in pieces, and lies between 0 and 255 by smoothing alone.
 const BILEVEL_EDGE_SHARE: f64 = 0.26;
 
-/// Splits `contrast` into ink and paper, in place; what the print covers is no ink. Gives the cover that was used as well.
-pub fn binarise(mut contrast: Contrast, covers: &Covers, look: Look) -> (Binarised, Arc<Bitmap>) {
-    let (level, threshold, floor, print) = thresholds(&mut contrast, covers, look);
+/// Splits `contrast` into ink and paper; what the print covers is no ink. Gives the cover that was used as well.
+pub fn binarise(contrast: &mut Contrast, covers: &Covers, look: Look) -> (Binarised, Arc<Bitmap>) {
+    let (level, threshold, floor, print) = thresholds(contrast, covers, look);
     let strong = threshold as u8;
     let weak = (threshold * WEAK_SHARE).max(floor.min(threshold) * 0.8) as u8;
-    let mut ink = contrast.levels;
+    let mut ink = contrast.levels.clone();
     let mut faint: Vec<u32> = Vec::new();
     for y in 0..ink.height {
         let base = ink.index(0, y);
@@ -181,7 +181,7 @@ mod tests {
         let split = |row: [u8; 12]| {
             let mut levels = Bitmap::new(12, 3);
             (0..3).for_each(|y| levels.row_mut(y).copy_from_slice(&row));
-            binarise(Contrast { levels, noise: 1.0, noise_in_shade: 1.0 }, &covers, Look::default()).0
+            binarise(&mut Contrast { levels, noise: 1.0, noise_in_shade: 1.0 }, &covers, Look::default()).0
         };
         let usual = split([0, 30, 100, 100, 100, 30, 0, 30, 0, 0, 0, 0]);
         assert_eq!((usual.level, usual.threshold), (100.0, 45.0));

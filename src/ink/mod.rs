@@ -8,6 +8,7 @@ pub mod print_removal;
 pub mod shadow;
 pub mod specks;
 pub mod thin;
+pub mod trails;
 
 use crate::geometry::Point;
 use crate::rectify::flatten::{Flat, PX_PER_MM};
@@ -130,6 +131,9 @@ impl Bitmap {
 /// How close to print a stroke that was covered by it ends, mm.
 const NEAR_PRINT_MM: f64 = 1.2;
 
+/// What is fainter than this share of the threshold between ink and paper counts as paper where darkness is told.
+const SEEN_SHARE: f32 = 0.5;
+
 /// The student's ink in one panel.
 #[derive(Clone, Debug)]
 pub struct PanelInk {
@@ -138,12 +142,16 @@ pub struct PanelInk {
     pub thin: Bitmap,
     /// Where the sheet's print covers the page.
     pub print: Arc<Bitmap>,
+    /// How much darker than the paper each pixel is, the print's too, 0 to 255.
+    pub contrast: Bitmap,
     /// Page place, mm, of the centre of pixel (0, 0).
     origin: Point,
     /// The page's usual ink as contrast, 0 to 255; 0 where there is none.
     pub level: f64,
     /// Contrast from which on it was taken for ink.
     pub threshold: f64,
+    /// Whether its strokes came in crumbs, joined again along their trails.
+    pub crumbled: bool,
 }
 
 /// What the picture is like that ink is read from.
@@ -158,11 +166,15 @@ pub struct Look {
 /// Reads the ink of a flat panel; `covers` are of the same region.
 pub fn read(flat: &Flat, covers: &Covers, look: Look) -> PanelInk {
     let bilevel = look.bilevel;
-    let contrast = illumination::contrast(flat, if bilevel { 2 } else { 1 });
-    let (split, print) = binarise::binarise(contrast, covers, look);
+    let mut contrast = illumination::contrast(flat, if bilevel { 2 } else { 1 });
+    let (split, print) = binarise::binarise(&mut contrast, covers, look);
     let mut ink = split.ink;
     if bilevel && grain::is_broken(&ink) {
         grain::join(&mut ink);
+    }
+    let crumbled = bilevel && trails::is_crumbled(&contrast.levels, &print);
+    if crumbled {
+        trails::follow(&contrast.levels, &print, &mut ink);
     }
     specks::remove_specks(&mut ink);
     specks::fill_pinholes(&mut ink);
@@ -172,9 +184,11 @@ pub fn read(flat: &Flat, covers: &Covers, look: Look) -> PanelInk {
         ink,
         thin: thinned,
         print,
+        contrast: contrast.levels,
         origin: flat.origin,
         level: split.level,
         threshold: split.threshold,
+        crumbled,
     }
 }
 
@@ -206,6 +220,16 @@ impl PanelInk {
             let out = crate::geometry::Vec2::new(t.cos(), t.sin());
             self.at(p + 0.5 * NEAR_PRINT_MM * out).1 || self.at(p + NEAR_PRINT_MM * out).1
         })
+    }
+
+    /// How dark a pixel is: 0 paper and what is fainter than most ink, 1 twice the page's usual ink or more.
+    pub fn darkness(&self, index: usize) -> f32 {
+        let contrast = f32::from(self.contrast.cells[index]);
+        if contrast < SEEN_SHARE * self.threshold as f32 {
+            0.0
+        } else {
+            (0.5 * contrast / self.level.max(1.0) as f32).min(1.0)
+        }
     }
 
     /// The pixel at a page place, as its index in the pictures' cells; `None` outside.

@@ -61,6 +61,8 @@ pub struct ReadPage {
     pub doubts: Doubts,
     /// Share of the panels' frames covered by ink that belongs to nothing that was read, 0 to 1; the greatest.
     pub unread_share: f64,
+    /// The copy left but crumbs of the strokes in some panel.
+    pub crumbled: bool,
     /// Findings without code, source, marks and flags, and the samples.
     pub cached: Cached,
 }

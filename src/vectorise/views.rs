@@ -11,8 +11,8 @@ use crate::ink::{Bitmap, PanelInk};
 pub const ALONG: usize = 40;
 pub const BESIDE: usize = 28;
 pub const CELL_MM: f64 = 0.3;
-/// Ink, ink that no line explains, print.
-pub const LAYERS: usize = 3;
+/// Ink, ink that no line explains, print, how dark it is.
+pub const LAYERS: usize = 4;
 /// Cells ahead of the tip.
 const AHEAD: usize = 15;
 /// Places looked up along each side of a cell.
@@ -41,6 +41,7 @@ pub(super) fn of(ink: &PanelInk, rest: &Bitmap, ruler: &Ruler, head: &Head) -> V
                     out[layer * BESIDE * ALONG + cell] += share;
                 }
             }
+            out[(LAYERS - 1) * BESIDE * ALONG + cell] += share * ink.darkness(i);
         }
     }
     out
@@ -49,8 +50,8 @@ pub(super) fn of(ink: &PanelInk, rest: &Bitmap, ruler: &Ruler, head: &Head) -> V
 /// Cells of a place's side, and the side of one, mm.
 pub const PLACE_SIDE: usize = 48;
 pub const PLACE_CELL_MM: f64 = 0.25;
-/// Ink, print, the one line's middle, the other's.
-pub const PLACE_LAYERS: usize = 4;
+/// Ink, print, the one line's middle, the other's, how dark it is.
+pub const PLACE_LAYERS: usize = 5;
 
 /// Layers of rows of cells, as for a head; 0 to 1.
 pub type PlaceView = [f32; PLACE_LAYERS * PLACE_SIDE * PLACE_SIDE];
@@ -73,6 +74,7 @@ pub(super) fn of_place(ink: &PanelInk, lines: &[Stroke], candidate: &Candidate) 
                     out[k * layer + cell] += share;
                 }
             }
+            out[(PLACE_LAYERS - 1) * layer + cell] += share * ink.darkness(i);
         }
     }
     let (first, second) = candidate.meeting.lines;

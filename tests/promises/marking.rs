@@ -1,6 +1,7 @@
 //! `mark`, with everything that a stack of scans may hold.
 
-use crate::classroom::{Classroom, Drawn, blot, errors, run, save, sheet};
+use crate::classroom::{Classroom, Drawn, blot, dot, errors, run, save, sheet};
+use lodemark::geometry::polyline;
 use lodemark::scan::GreyImage;
 use lodemark::worksheet::{Worksheet, answer::field_lines};
 use std::path::Path;
@@ -51,6 +52,40 @@ fn a_sheet_with_hardly_any_lines_goes_to_a_person() {
     assert!(few["flags"].split(' ').any(|f| f == "few-lines"), "{few:?}");
     assert!(people(&summary).contains("Hardly any lines were found"));
     assert!(!room.row("A02")["flags"].contains("few-lines"));
+}
+
+/// Faint pencil under a copier's threshold: dots of a quarter of a millimetre with a millimetre of white between them.
+#[test]
+fn strokes_in_crumbs_are_read_and_go_to_a_person() {
+    let room = Classroom::new("unlike-poles", 2);
+    let worksheet = room.worksheet();
+    let panel = &worksheet.panels[0];
+    let lines = || field_lines(panel, &panel.field(), 12).into_iter().take(8);
+    for (code, radius_mm, every_mm) in [("A01", 0.13, 1.3), ("A02", 0.3, 0.2)] {
+        let mut page = sheet(&worksheet, Some(code), Drawn::Nothing);
+        for line in lines() {
+            polyline::resample(&line.points, every_mm)
+                .into_iter()
+                .for_each(|at| dot(&mut page, at, radius_mm));
+        }
+        page.pixels.iter_mut().for_each(|level| *level = if *level < 128 { 0 } else { 255 });
+        save(&page, &room.path(&format!("scans/{code}.png")));
+    }
+    let summary = room.marked();
+    let crumbs = room.row("A01");
+    let flags =
+        |row: &std::collections::BTreeMap<String, String>, flag| row["flags"].split(' ').any(|f| f == flag);
+    assert_eq!(crumbs["status"], "look", "{crumbs:?}");
+    assert!(flags(&crumbs, "crumbled") && !flags(&crumbs, "few-lines"), "{crumbs:?}");
+    assert!(people(&summary).contains("shows the strokes in crumbs"));
+    assert!(!flags(&room.row("A02"), "crumbled"));
+    let found = room.read("findings/A01.json");
+    let found: serde_json::Value = serde_json::from_str(&found).unwrap();
+    assert_eq!(
+        found["panels"][0]["lines"].as_array().map(Vec::len),
+        Some(8),
+        "each row of crumbs is one line"
+    );
 }
 
 #[test]

@@ -16,10 +16,14 @@ const LONGEST_WHITE_MM: f64 = 2.4;
 /// outline are two lines'.
 const LONGEST_PRINT_MM: f64 = 4.5;
 /// Only a line that comes to print and leaves it within this of its way, degrees, with no more than this outside it, mm, runs
-/// along under it for longer. (Along a whole side of a magnet, up to 30 mm, it is rather two lines that end at its corners: of 3225
-/// lines 18 more were found when that was given up.)
+/// along under it for longer, up to this, mm.
 const GRAZES_DEG: f64 = 14.0;
 const GRAZES_BARE_MM: f64 = 2.0;
+const LONGEST_GRAZE_MM: f64 = 30.0;
+/// Where print runs across ahead of an end, so far to its side and within so much of it, mm, the end lies at an outline's corner:
+/// along the side between two such ends there runs no line, but two lines end at its corners.
+const ACROSS_MM: f64 = 2.5;
+const AHEAD_MM: f64 = 1.5;
 /// Ends this near to each other, mm, of strokes that turn this little, degrees, are grains of one, side by side or not.
 const BESIDE_MM: f64 = 1.0;
 const BESIDE_DEG: f64 = 20.0;
@@ -86,7 +90,7 @@ pub fn over_gaps(
     let mut pairs = Vec::new();
     for (i, a) in tips.iter().enumerate() {
         for b in &tips[i + 1..] {
-            if a.at.distance_squared(b.at) > LONGEST_BRIDGE_MM * LONGEST_BRIDGE_MM || a.end.0 == b.end.0 {
+            if a.at.distance_squared(b.at) > LONGEST_GRAZE_MM * LONGEST_GRAZE_MM || a.end.0 == b.end.0 {
                 continue;
             }
             if let Some((cost, white)) = bridge(graph, a, b, &ground) {
@@ -159,14 +163,24 @@ fn bridge(graph: &Graph, a: &Tip, b: &Tip, ground: &impl Fn(Point) -> Ground) ->
     }
     let longest = if short < DASH_MM { DASH_WHITE_MM } else { LONGEST_WHITE_MM };
     let along = |t: &Tip, chord: Vec2| turn_deg(t.way, chord).abs();
-    if print > LONGEST_PRINT_MM {
-        let grazing = along(a, gap).max(along(b, -gap)) < GRAZES_DEG && length - print < GRAZES_BARE_MM;
+    if print > LONGEST_PRINT_MM || length > LONGEST_BRIDGE_MM {
+        let grazing = along(a, gap).max(along(b, -gap)) < GRAZES_DEG
+            && length - print < GRAZES_BARE_MM
+            && ![a, b].iter().any(|t| at_corner(t, ground));
         return grazing.then_some((cost + 2.0 * length, length));
     }
     if white > longest || cost > limit {
         return None;
     }
     Some((cost + 8.0 * white + 2.0 * length, white))
+}
+
+/// Whether print runs across the way right ahead of a tip.
+fn at_corner(tip: &Tip, ground: &impl Fn(Point) -> Ground) -> bool {
+    let aside = Vec2::new(-tip.way.y, tip.way.x);
+    let ahead = (0..=6).map(|k| tip.at + (AHEAD_MM * f64::from(k) / 6.0) * tip.way);
+    let mut places = ahead.flat_map(|p| [p + ACROSS_MM * aside, p - ACROSS_MM * aside]);
+    places.any(|p| ground(p) == Ground::Print)
 }
 
 /// The cubic that leaves `a` along `u` and arrives at `b` against `v`, by a parameter of 0 to 1.

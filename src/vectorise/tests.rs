@@ -163,7 +163,7 @@ fn lines_that_cross_and_come_back_are_told_from_those_that_touch() {
     assert_eq!(meets, [MeetKind::Cross; 2]);
     let [bump, level] = lines[..] else { panic!("{lines:?}") };
     assert!((bump[0] - 2.5).abs() < 0.3 && level[0].abs() < 0.3, "{bump:?} {level:?}");
-    let (mut lines, meets) = beside_a_bump(5.6);
+    let (mut lines, meets) = beside_a_bump(5.8);
     lines.sort_by(|a, b| a[1].total_cmp(&b[1]));
     assert_eq!(meets, [MeetKind::Touch]);
     let [bump, level] = lines[..] else { panic!("{lines:?}") };
@@ -215,6 +215,15 @@ fn a_line_that_ends_at_a_corner_does_not_go_on_along_the_outline() {
     let drawing =
         read_on(&[outline], &[way(&[(40.2, 58.0), (40.0, 36.8)]), way(&[(40.75, 33.5), (40.75, 20.5)])]);
     assert!(lengths(&drawing)[0] < 25.0, "{:?}", lengths(&drawing));
+}
+
+/// Lines that arrive at two corners of an outline along the side between them end there.
+#[test]
+fn two_lines_that_end_at_an_outlines_corners_stay_two() {
+    let outline = way(&[(20.0, 22.0), (60.0, 22.0), (60.0, 36.0), (20.0, 36.0), (20.0, 22.0)]);
+    let lines = [way(&[(20.2, 2.0), (20.1, 21.2)]), way(&[(20.2, 57.0), (20.1, 36.8)])];
+    let drawing = read_on(&[outline], &lines);
+    assert_eq!(lengths(&drawing).len(), 2, "{:?}", lengths(&drawing));
 }
 
 /// Three X's across a line, one of which lost an arm; heads, also two that meet tip to tip, are no X's.

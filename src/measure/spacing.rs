@@ -33,6 +33,10 @@ const H_MM: f64 = 0.25;
 /// of gaps that is just long enough to count, or just not, changes it by much. Empirical: on 592 generated drawings half were
 /// off by up to 0.007, nine tenths by 0.040, 97 in 100 by 0.092, 99 by 0.152.
 const WIDEN_ERROR: (f64, f64) = (0.008, 0.0075);
+/// A gap misread changes whether a run counts at all: `widen` is taken again with these shortest runs and least variations.
+const AROUND: [(usize, f64); 4] = [(5, 1.3), (7, 1.3), (6, 1.2), (6, 1.4)];
+/// In readings whose standard normal number is further from 0 than this, one in four, it is what lies furthest off among these.
+const AROUND_FROM: f64 = 1.15;
 /// How well `spacing.outward` is read, one standard deviation. Empirical.
 const OUTWARD_SD: f64 = 0.04;
 
@@ -55,6 +59,8 @@ pub struct Spacing {
 pub struct Whole {
     pub widen: Option<f64>,
     pub outward: Option<f64>,
+    /// The least and the most that `widen` comes to where runs a little shorter or longer count, or such as vary a little less or more.
+    around: [f64; 2],
     /// Whether there are enough gaps for a value, if they vary.
     gaps: bool,
 }
@@ -93,7 +99,11 @@ impl Spacing {
             return Whole::default();
         }
         all.sort_by_key(|g| g.run);
-        Whole { widen: widen(&all), outward: self.outward(set), gaps: true }
+        let value = widen(&all, MIN_RUN, MIN_VARIATION);
+        let others = AROUND.map(|(run, variation)| widen(&all, run, variation));
+        let around = others.into_iter().chain([value]).flatten();
+        let around = around.fold([f64::INFINITY, f64::NEG_INFINITY], |[l, m], v| [l.min(v), m.max(v)]);
+        Whole { widen: value, around, outward: self.outward(set), gaps: true }
     }
 
     fn outward(&self, set: &[bool]) -> Option<f64> {
@@ -124,17 +134,17 @@ struct Gap {
 }
 
 /// The mean of Spearman's rho of drawn gap and computed opening over the runs, by their gaps.
-fn widen(sorted: &[Gap]) -> Option<f64> {
+fn widen(sorted: &[Gap], min_run: usize, min_variation: f64) -> Option<f64> {
     let range = |v: &[f64]| {
         let (low, high) =
             v.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(*x), h.max(*x)));
         high - low
     };
     let (mut sum, mut count) = (0.0, 0usize);
-    for run in sorted.chunk_by(|a, b| a.run == b.run).filter(|r| r.len() >= MIN_RUN) {
+    for run in sorted.chunk_by(|a, b| a.run == b.run).filter(|r| r.len() >= min_run) {
         let opened: Vec<f64> = run.iter().map(|g| g.opened).collect();
         let widths: Vec<f64> = run.iter().map(|g| g.width).collect();
-        if range(&opened) >= MIN_VARIATION.ln() {
+        if range(&opened) >= min_variation.ln() {
             let rho = if range(&widths) < SAME_GAP_MM { Some(0.0) } else { spearman(&widths, &opened) };
             if let Some(rho) = rho {
                 sum += rho * run.len() as f64;
@@ -260,7 +270,9 @@ impl Whole {
         if self.widen_is_silent(tells) && noise.abs() > MEDIAN_OF_NORMAL {
             return Some(noise.signum());
         }
-        self.widen.map(|v| (v + WIDEN_ERROR.0 * noise + WIDEN_ERROR.1 * noise.powi(3)).clamp(-1.0, 1.0))
+        let doubted = noise.abs() > AROUND_FROM;
+        let value = self.widen.map(|v| if doubted { self.around[usize::from(noise > 0.0)] } else { v });
+        value.map(|v| (v + WIDEN_ERROR.0 * noise + WIDEN_ERROR.1 * noise.powi(3)).clamp(-1.0, 1.0))
     }
 
     /// `spacing.outward` as read in this reading.
@@ -376,6 +388,35 @@ mod tests {
             });
             assert_eq!(either == [Some(-1.0), Some(1.0)], !want, "{either:?}");
         }
+    }
+
+    /// Two runs of gaps, one of six that follow the field and one of thirteen that go against it: where runs of seven count and
+    /// no shorter, the first is left out.
+    #[test]
+    fn a_run_that_just_counts_is_doubted() {
+        let run = |n: usize, line: usize, sign: f64| {
+            (0..n).map(move |k| Gap {
+                run: (line, 0, 0),
+                width: 20.0 + sign * k as f64,
+                opened: 0.1 * k as f64,
+            })
+        };
+        let all: Vec<Gap> = run(6, 0, 1.0).chain(run(13, 1, -1.0)).collect();
+        let value = widen(&all, MIN_RUN, MIN_VARIATION).unwrap();
+        assert!((value + 7.0 / 19.0).abs() < 1e-12, "{value}");
+        let around = AROUND.map(|(run, variation)| widen(&all, run, variation).unwrap());
+        assert!((around[1] + 1.0).abs() < 1e-12, "{around:?}");
+        let whole = Whole { widen: Some(value), around: [-1.0, value], outward: None, gaps: true };
+        let panel = made::dipole();
+        let field = panel.field();
+        let d = made::drawing(vec![made::dipole_line(40.0, 0.9, 1.0)]);
+        let mut reading = made::reading(&Region::new(&panel, &field, &d), &d);
+        let mut read = |noise: f64| {
+            reading.noise[Id::SpacingWiden as usize] = noise;
+            whole.widen(&reading, true).unwrap()
+        };
+        assert!((read(-1.0) - value).abs() < 0.03 && (read(1.2) - value).abs() < 0.03);
+        assert!(read(-1.2) < -0.95, "{}", read(-1.2));
     }
 
     #[test]

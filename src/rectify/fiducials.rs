@@ -26,9 +26,9 @@ const SIZE_TOLERANCE: f64 = 0.35;
 const CORNER_TOLERANCE: f64 = 0.14;
 /// Rays along which a disc's edge is looked for; even, so that each has its opposite.
 const RAYS: usize = 48;
-/// A disc fills pi/4 of its box, the ring about 0.43, less where it is pale.
-const LEAST_FILL: f64 = 0.33;
-/// Two marks with one middle are one, if one is at least so many times as wide as the other.
+/// A mark fills at least so much of its box: a disc pi/4 of it, a ring less.
+const LEAST_FILL: f64 = 0.4;
+/// What is seen in the shade is a mark that was seen in the light, if that has its middle and at least so many times its width.
 const SAME_SIZE: f64 = 0.6;
 
 /// Where the sheet's fiducials are printed, mm.
@@ -421,3 +421,6 @@ fn edge(scan: &GreyImage, centre: Point, radius: f64, (cos, sin): (f64, f64)) ->
     }
     None
 }
+
+#[cfg(test)]
+mod tests;

@@ -93,13 +93,6 @@ fn uncovered(ink: &PanelInk, cover: &Bitmap) -> Bitmap {
 /// The page's ink without what is covered, thinned anew, with the cover in the place of print.
 pub fn apply(mut ink: PanelInk, cover: Bitmap) -> PanelInk {
     ink.ink = uncovered(&ink, &cover);
-    // What was traced or written there is no head's ink.
-    ink.contrast
-        .cells
-        .iter_mut()
-        .zip(&cover.cells)
-        .filter(|(_, c)| **c != 0)
-        .for_each(|(level, _)| *level = 0);
     ink.thin = ink.ink.clone();
     thin::thin(&mut ink.thin, thin::Rule::GuoHall);
     ink.print = cover.into();

@@ -152,8 +152,6 @@ pub struct PanelInk {
     pub threshold: f64,
     /// Whether its strokes came in crumbs, joined again along their trails.
     pub crumbled: bool,
-    /// Whether what stands for print is an outline traced by hand.
-    pub hand_traced: bool,
 }
 
 /// What the picture is like that ink is read from.
@@ -191,7 +189,6 @@ pub fn read(flat: &Flat, covers: &Covers, look: Look) -> PanelInk {
         level: split.level,
         threshold: split.threshold,
         crumbled,
-        hand_traced: false,
     }
 }
 

@@ -3,7 +3,7 @@
 
 use super::fit::Fit;
 use super::marks::pixels;
-use crate::geometry::{Point, polyline};
+use crate::geometry::{Point, Vec2, polyline, turn_deg};
 use crate::ink::{Bitmap, PanelInk, thin};
 
 /// Ink within this of the middle of the outline's stroke is the outline's, mm: half a thick pencil and its shake.
@@ -13,6 +13,15 @@ const WRITING_MM: f64 = 0.25;
 /// What is left beside an outline and is no larger than this is of the outline too, mm: corners that were overshot, a side
 /// that was drawn twice.
 const STUB_MM: f64 = 4.0;
+/// A side's way is read over so much of it, from so far off its corner on, mm; a corner turns by more than this, degrees.
+const SIDE_MM: f64 = 3.0;
+const OFF_CORNER_MM: f64 = 1.0;
+const CORNER_DEG: f64 = 45.0;
+/// A side may be drawn so far beyond its corner, mm: less than what lies on a magnet by the measures, so that a line which leaves
+/// the corner that way still begins on it.
+const OVERSHOT_MM: f64 = 3.0;
+/// Places along an outline, mm.
+const STEP_MM: f64 = 0.25;
 
 /// Pixels that the outlines cover.
 pub fn outlines(ink: &PanelInk, fits: &[&Fit]) -> Bitmap {
@@ -20,11 +29,43 @@ pub fn outlines(ink: &PanelInk, fits: &[&Fit]) -> Bitmap {
     for fit in fits {
         let mut around = fit.drawn.clone();
         around.extend(fit.drawn.first());
-        for p in polyline::resample(&around, 0.25) {
-            spot(&mut map, ink, p, STROKE_MM);
+        let places = polyline::resample(&around, STEP_MM);
+        for p in &places {
+            spot(&mut map, ink, *p, STROKE_MM);
+        }
+        for (corner, way) in beyond_corners(&places) {
+            let on = (1..=steps(OVERSHOT_MM)).map(|k| corner + STEP_MM * k as f64 * way);
+            on.take_while(|p| ink.at(*p).0).for_each(|p| spot(&mut map, ink, p, STROKE_MM));
         }
     }
     map
+}
+
+fn steps(mm: f64) -> usize {
+    (mm / STEP_MM).round() as usize
+}
+
+/// The corners of a closed outline, each with the way on of a side that ends there: with two sides, twice. `places`: every
+/// [`STEP_MM`], the last at the first. A corner that is rounded has no one place: each of it is one.
+fn beyond_corners(places: &[Point]) -> Vec<(Point, Vec2)> {
+    let n = places.len().saturating_sub(1);
+    let at = |i: usize, mm: f64, back: bool| {
+        let k = steps(mm);
+        places[if back { (i + n - k) % n } else { (i + k) % n }]
+    };
+    if n <= 2 * steps(OFF_CORNER_MM + SIDE_MM) {
+        return Vec::new();
+    }
+    let ways = |i: usize| {
+        [true, false].map(|back| at(i, OFF_CORNER_MM, back) - at(i, OFF_CORNER_MM + SIDE_MM, back))
+    };
+    let is_corner = |[into, back]: &[Vec2; 2]| turn_deg(*into, -*back).abs() > CORNER_DEG;
+    let corners = (0..n).map(|i| (places[i], ways(i))).filter(|(_, ways)| is_corner(ways));
+    corners
+        .flat_map(|(p, ways)| ways.map(|way| (p, way)))
+        .filter(|(_, way)| way.hypot() > 0.0)
+        .map(|(p, way)| (p, way.normalize()))
+        .collect()
 }
 
 fn spot(map: &mut Bitmap, ink: &PanelInk, p: Point, reach_mm: f64) {
@@ -96,6 +137,5 @@ pub fn apply(mut ink: PanelInk, cover: Bitmap) -> PanelInk {
     ink.thin = ink.ink.clone();
     thin::thin(&mut ink.thin, thin::Rule::GuoHall);
     ink.print = cover.into();
-    ink.hand_traced = true;
     ink
 }

@@ -25,10 +25,6 @@ const EVIDENCE: usize = 18;
 /// 0.031 with 0.7 of it, 0.026 with all: little is lost by doubting more.
 const SWELLING_WAY: f64 = 0.8;
 
-/// The network knows printed outlines alone. Where one was traced by hand, corners that were overshot look like barbs of the lines that
-/// end there: the odds of one barb or swelling are taken times this (guessed).
-const HAND_TRACED: f64 = 0.25;
-
 /// Judges a candidate by its view and its evidence: how sure it is, which way it points, and how sure that is. Its
 /// sureness so far is that by its evidence alone.
 pub(super) fn judge(view: &View, head: &mut Head) {
@@ -41,12 +37,6 @@ pub(super) fn judge(view: &View, head: &mut Head) {
     let odds = (this.max(other) / this.min(other).max(f64::MIN_POSITIVE)).ln();
     let trusted = if head.evidence.swelling { SWELLING_WAY } else { 1.0 };
     arrow.way_sure = logistic(trusted * odds).clamp(0.5, MOST_SURE);
-}
-
-/// Takes the odds of a head at an outline down that was traced by hand.
-pub(super) fn doubt_at_hand_traced(head: &mut Head) {
-    let odds = HAND_TRACED * head.arrow.sure / (1.0 - head.arrow.sure);
-    head.arrow.sure = (odds / (1.0 + odds)).max(MOST_UNSURE);
 }
 
 /// The evidence as the network takes it, each number of a size about 1.
@@ -139,15 +129,6 @@ mod tests {
         let ((plain, as_told), (swelling, told_surer)) = (way(false), way(true));
         assert!((plain - as_told.min(MOST_SURE)).abs() < 1e-9, "{plain} {as_told}");
         assert!(swelling < told_surer && told_surer < 1.0, "{swelling} {told_surer}");
-    }
-
-    #[test]
-    fn a_head_at_a_hand_traced_outline_is_told_less_surely() {
-        let (towards, at) = (crate::geometry::Vec2::new(1.0, 0.0), crate::geometry::Point::ZERO);
-        let arrow = crate::drawing::Arrow { at, towards, sure: 0.8, way_sure: 0.9 };
-        let mut head = Head { line: 0, arrow, strokes: Vec::new(), evidence: Evidence::default() };
-        doubt_at_hand_traced(&mut head);
-        assert!((head.arrow.sure - 0.5).abs() < 1e-12, "odds of 4 become 1");
     }
 
     #[test]

@@ -69,10 +69,6 @@ fn look_at(heads: &mut [heads::Head], lines: &[Stroke], ink: &PanelInk, rest: &B
     for head in heads.iter_mut() {
         let view = views::of(ink, rest, &rulers[head.line], head);
         judge_heads::judge(&view, head);
-        let at_outline = head.evidence.at_print > 0 || ink.near_print(head.arrow.at);
-        if ink.hand_traced && at_outline && (head.evidence.swelling || head.evidence.barbs < 2) {
-            judge_heads::doubt_at_hand_traced(head);
-        }
     }
     evidence::weigh_shared(heads);
 }

@@ -179,3 +179,27 @@ fn what_cannot_be_traced_is_refused_with_what_to_do() {
     let said = wrong("placement: traced", "placement: printed");
     assert!(said.contains("frame_mm"), "{said}");
 }
+
+/// Each drawn as the field asks, so that nowhere may the program be sure of less than all marks; the corners of the outlines are
+/// overshot.
+#[test]
+fn good_drawings_on_plain_paper_are_never_surely_marked_down() {
+    const SHEETS: u64 = 30;
+    let room = Classroom::new("single-bar", SHEETS as usize);
+    room.write("worksheet.yaml", BAR);
+    let worksheet = room.worksheet();
+    let mut who = String::from("file,page,code,guess\n");
+    for n in 0..SHEETS {
+        let paper = PAPERS[n as usize % PAPERS.len()];
+        let (scan, _) = page(&worksheet, paper, Letters::Right, 1000 + n);
+        save(&scan, &room.path(&format!("scans/{n:02}.png")));
+        who += &format!("{n:02}.png,1,A{:02},\n", n + 1);
+    }
+    room.write("who.csv", &who);
+    room.marked();
+    let rows: Vec<_> = (1..=SHEETS).map(|n| room.row(&format!("A{n:02}"))).collect();
+    let down: Vec<_> = rows.iter().filter(|r| r["status"] != "look" && r["total"] != r["out_of"]).collect();
+    assert!(down.is_empty(), "{down:?}");
+    let proposed = rows.iter().filter(|r| r["status"] == "proposed").count() as u64;
+    assert!(proposed >= SHEETS / 2, "only {proposed} of {SHEETS}");
+}

@@ -18,7 +18,7 @@ fn page() -> GreyImage {
         for (i, level) in scan.pixels.iter_mut().enumerate() {
             let at = Point::new((i % width) as f64 / PX_PER_MM, (i / width) as f64 / PX_PER_MM);
             let off = at.distance(*centre);
-            if off < 3.0 && (k > 0 || off > 2.0 || off < 1.0) {
+            if off < 3.0 && (k > 0 || !(1.0..=2.0).contains(&off)) {
                 *level = 20;
             }
         }

@@ -6,6 +6,15 @@
 /// Median of the absolute values of a normal spread, in standard deviations (three quarters of it lie below).
 pub const MEDIAN_OF_NORMAL: f64 = 0.6745;
 
+/// The probability whose odds have this logarithm: the logistic distribution's share below `z` of its scales.
+///
+/// ```
+/// assert_eq!(lodemark::stats::logistic(0.0), 0.5);
+/// ```
+pub fn logistic(z: f64) -> f64 {
+    1.0 / (1.0 + (-z).exp())
+}
+
 /// Ranks from 1, ties at their mean rank (M. G. Kendall, Biometrika 33 (1945) 239). `None` if a number is not finite.
 ///
 /// ```

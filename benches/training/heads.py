@@ -6,7 +6,8 @@
     python3 benches/training/heads.py VIEWS:TRUTH ... --held VIEWS:TRUTH ... --out src/vectorise/heads.weights
 
 TRUTH holds a CODE.json a sheet: panels[0].lines[] with points_mm, and arrows[] with at_mm and towards_deg (up is 90). A candidate is a
-head when a true tip lies within 5 mm of it, on a line that its own follows. --held: classes to report on, not to train on.
+head when a true tip lies within 5 mm of it, on a line that its own follows; other candidates of the same head on the same line are that
+head, too, where its tip lies within 3 mm. How far ahead of a candidate's tip the true one lies is learnt with it. --held: classes to report on, not to train on.
 The same machine, seed and files give the same weights.
 """
 import numpy as np
@@ -21,7 +22,7 @@ LAYERS, BESIDE, ALONG = 4, 28, 40              # src/vectorise/views.rs
 CONVOLUTIONS = (5, 2, 12), (3, 1, 16), (3, 2, 24), (3, 2, 32)
 FULL = 32, 32
 STEP = 256
-NEAR_MM, FOLLOWS_MM, ROUND_MM = 5.0, 1.0, 6.0
+NEAR_MM, FOLLOWS_MM, ROUND_MM, SAME_MM = 5.0, 1.0, 6.0, 3.0
 NO_PAIR = 1e3
 CELL_MM, TIP = 0.3, 25                         # src/vectorise/views.rs: cells behind the tip
 TURNED = 0.1, 0.03                             # of single barbs and swellings, of pairs of barbs
@@ -35,7 +36,8 @@ def follows(line, at, tree):
 
 
 def labels(read, truth):
-    """For each candidate: 0 no head, 1 a head that points as it does, 2 one that points the other way; and how many heads have none."""
+    """For each candidate: 0 no head, 1 a head that points as it does, 2 one that points the other way; how far ahead, mm, the true tip
+    lies; and how many heads have no candidate."""
     arrows = [(l, a) for l in truth["panels"][0]["lines"] for a in l["arrows"]]
     heads = read["heads"]
     lines = [np.array(l) for l in read["lines"]]
@@ -50,11 +52,22 @@ def labels(read, truth):
             off = follows(lines[head["line"]], np.array(head["at"]), tree) if far < NEAR_MM else NO_PAIR
             if off < FOLLOWS_MM:
                 cost[i, j] = far + off - 0.5 * (head["evidence"][1] - 1)
-    label = np.zeros(len(heads), int)
-    for i, j in zip(*linear_sum_assignment(cost)):
-        if cost[i, j] < NO_PAIR:
-            label[i] = 1 if np.dot(heads[i]["towards"], way[j]) > 0 else 2
-    return label, len(arrows) - int((label > 0).sum())
+    label = np.zeros((len(heads), 2), np.float32)
+
+    def name(i, j):
+        label[i, 0] = 1 if np.dot(heads[i]["towards"], way[j]) > 0 else 2
+        label[i, 1] = np.dot(np.array(arrows[j][1]["at_mm"]) - heads[i]["at"], heads[i]["towards"])
+
+    pairs = [(i, j) for i, j in zip(*linear_sum_assignment(cost)) if cost[i, j] < NO_PAIR]
+    for i, j in pairs:
+        name(i, j)
+    for i in np.flatnonzero(label[:, 0] == 0):
+        same = [j for k, j in pairs if heads[k]["line"] == heads[i]["line"] and cost[i, j] < NO_PAIR]
+        far = lambda j: np.hypot(*(np.array(heads[i]["at"]) - arrows[j][1]["at_mm"]))
+        j = min(same, key=far, default=None)
+        if j is not None and far(j) < SAME_MM:
+            name(i, j)
+    return label, len(arrows) - len(pairs)
 
 
 def told(heads):
@@ -73,7 +86,7 @@ def load(pairs):
     for read, truth, file in sheets(pairs):
         n = len(read["heads"])
         label, missed = labels(read, truth)
-        none, there = none + missed, there + missed + int((label > 0).sum())
+        none, there = none + missed, there + len([a for l in truth["panels"][0]["lines"] for a in l["arrows"]])
         if n:
             seen = np.fromfile(file.with_suffix(".views"), np.uint8).reshape(n, LAYERS, BESIDE, ALONG)
             first = np.array([[h["sure"], h["way_sure"]] for h in read["heads"]])
@@ -85,7 +98,7 @@ def load(pairs):
 def turned(view, evidence, label, dice):
     """Some heads as a candidate that points the wrong way would show them: few candidates do, and a sure wrong way costs a mark."""
     one = (evidence[:, 0] > 0.5) | (evidence[:, 1] < 0.5)
-    turn = (label == 1) & (torch.rand(len(label), generator=dice) < torch.where(one, TURNED[0], TURNED[1]))
+    turn = (label[:, 0] == 1) & (torch.rand(len(label), generator=dice) < torch.where(one, TURNED[0], TURNED[1]))
     if not turn.any():
         return view, evidence, label
     # Its tip is taken to be at the head's other end: so far behind the true one, in cells.
@@ -97,7 +110,8 @@ def turned(view, evidence, label, dice):
     view[turn] = F.grid_sample(view[turn], F.affine_grid(to, view[turn].shape, align_corners=False),
                                padding_mode="border", align_corners=False)
     evidence[turn, 11:15] = evidence[turn][:, [13, 14, 11, 12]]
-    label[turn] = 2
+    label[turn, 0] = 2
+    label[turn, 1] = -label[turn, 1] - CELL_MM * far
     return view, evidence, label
 
 
@@ -105,14 +119,17 @@ def shown(view, evidence, label, dice):
     view, evidence, label = turned(view, evidence, label, dice)
     flip = torch.rand(len(view), generator=dice) < 0.5
     view = torch.where(flip[:, None, None, None], view.flip(2), view)         # mirrored across the line
-    return varied(view, dice, (0.08, 0.0), 0.2, (0.1, 0.02)), evidence, label
+    view, smaller, shift = varied(view, dice, (0.08, 0.0), 0.2, (0.1, 0.02))
+    at = (2 * (TIP + label[:, 1] / CELL_MM) / ALONG - 1 - shift) / smaller    # where the true tip is seen now
+    ahead = CELL_MM * ((at + 1) * ALONG / 2 - TIP)
+    return view, evidence, torch.stack([label[:, 0], ahead], 1)
 
 
 def report(name, chance, label):
     head, is_head = 1 - chance[:, 0], label > 0
     loss = -np.log(np.clip(np.where(is_head, head, 1 - head), 1e-6, 1)).mean()
     read = is_head & (head >= 0.5)
-    wrong = (chance[read][:, 1:].argmax(1) + 1 != label[read]).sum()
+    wrong = (chance[read][:, 1:3].argmax(1) + 1 != label[read]).sum()
     print(f"{name}: log loss {loss:.4f}; heads read {read.sum()} of {is_head.sum()}, none read {(~is_head & (head >= 0.5)).sum()}; "
           f"in doubt (0.1 to 0.9) {((head > 0.1) & (head < 0.9)).sum()}; the wrong way {wrong}")
     for low, high in zip((0, 0.06, 0.3, 0.5, 0.7, 0.9, 0.97), (0.06, 0.3, 0.5, 0.7, 0.9, 0.97, 1.01)):
@@ -129,16 +146,25 @@ def ways(chance, evidence, label):
     print(f"way of {read.sum()} swellings, wrong at {(right < 0).sum()}; log loss by share of the odds: {left}")
 
 
+def tips(ahead, told, label):
+    """How far ahead of their candidates the tips lie, and of where they are told to lie."""
+    for name, off in ("candidates", ahead), ("told", ahead - told):
+        low, median, high = np.percentile(off[label > 0], (16, 50, 84))
+        print(f"tips ahead of the {name}: median {median:.2f} mm, two thirds {low:.2f} to {high:.2f}")
+
+
 def told_of(net, views, evidence, label, first):
+    label, ahead = label[:, 0].astype(int), label[:, 1]
     sure, way = first.T
     report("evidence alone", np.stack([1 - sure, sure * way, sure * (1 - way)], 1), label)
     chances = net.chances(views, evidence)
     report("network", chances, label)
     ways(chances, evidence, label)
+    tips(ahead, chances[:, 3], label)
 
 
 def built(evidence):
-    return Net((LAYERS, BESIDE, ALONG), CONVOLUTIONS, FULL, evidence)
+    return Net((LAYERS, BESIDE, ALONG), CONVOLUTIONS, FULL, evidence, places=True)
 
 
 if __name__ == "__main__":

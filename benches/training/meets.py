@@ -78,7 +78,7 @@ def load(pairs):
             seen = np.fromfile(file.with_suffix(".places"), np.uint8).reshape(-1, LAYERS, SIDE, SIDE)
             first = np.array([f["sure"] for f in read["meets"]])
             kept = label != UNCOUNTED
-            out.append([v[kept] for v in (seen, told(read["meets"]), label, first)])
+            out.append([v[kept] for v in (seen, told(read["meets"]), label[:, None].astype(np.float32), first)])
     print(f"{there} certain meetings, {none} of them without a candidate")
     return [np.concatenate(part) for part in zip(*out)]
 
@@ -88,7 +88,7 @@ def shown(view, evidence, label, dice):
     some = lambda: (torch.rand(len(view), generator=dice) < 0.5)[:, None, None, None]
     for mirrored in (lambda v: v.flip(2), lambda v: v.flip(3), lambda v: v[:, [0, 1, 3, 2, 4]]):
         view = torch.where(some(), mirrored(view), view)
-    return varied(view, dice, (0.2, 0.2), 0.2, (0.03, 0.03)), evidence, label
+    return varied(view, dice, (0.2, 0.2), 0.2, (0.03, 0.03))[0], evidence, label
 
 
 def sure(chances):
@@ -111,6 +111,7 @@ def report(name, meets, label):
 
 
 def told_of(net, views, evidence, label, first):
+    label = label[:, 0].astype(int)
     report("evidence alone", first, label)
     report("network", sure(net.chances(views, evidence)), label)
 

@@ -9,13 +9,17 @@ from torch import nn
 from torch.nn import functional as F
 
 TOLD = 3
+PLACE_WEIGHT, PLACE_CLEAR = 0.2, 0.3           # of an error in place beside one in kind; mm from where on it counts by itself, not squared
 WITHOUT = 0.15                                 # so many are shown without the evidence, so that it also learns to look
 
 
 class Net(nn.Module):
-    """`shape`: layers, rows, columns; (side, step, layers out) of each convolution; numbers out of the full layers but the last."""
+    """`shape`: layers, rows, columns; (side, step, layers out) of each convolution; numbers out of the full layers but the last.
 
-    def __init__(self, shape, convolutions, full, evidence):
+    `places`: tells besides the kinds how far along its line the thing lies from where it was looked for, mm.
+    """
+
+    def __init__(self, shape, convolutions, full, evidence, places=False):
         super().__init__()
         layers, rows, columns = self.shape = shape
         self.evidence = evidence
@@ -24,7 +28,7 @@ class Net(nn.Module):
             self.convolutions.append(nn.Conv2d(layers, out, side, stride=step, padding=side // 2))
             layers, rows, columns = out, -(-rows // step), -(-columns // step)
         first, second = full
-        sizes = (layers * rows * columns, first), (first + evidence, second), (second, TOLD)
+        sizes = (layers * rows * columns, first), (first + evidence, second), (second, TOLD + places)
         self.full = nn.ModuleList(nn.Linear(i, o) for i, o in sizes)
         self.drop = nn.Dropout(0.3)
 
@@ -40,22 +44,29 @@ class Net(nn.Module):
         parts += [p for f in self.full for p in (f.weight.T, f.bias)]
         return b"".join(p.detach().contiguous().numpy().astype("<f4").tobytes() for p in parts)
 
-    def chances(self, views, evidence):
+    def tell(self, view, evidence):
+        """The chances of the kinds, and the place if it tells one."""
         with torch.no_grad():
-            parts = [F.softmax(self(torch.from_numpy(v).float() / 255, torch.from_numpy(e)), 1)
-                     for v, e in zip(np.array_split(views, 1 + len(views) // 4096), np.array_split(evidence, 1 + len(views) // 4096))]
-        return torch.cat(parts).numpy()
+            out = self(view, evidence)
+            return torch.cat([F.softmax(out[:, :TOLD], 1), out[:, TOLD:]], 1)
+
+    def chances(self, views, evidence):
+        parts = 1 + len(views) // 4096
+        return torch.cat([self.tell(torch.from_numpy(v).float() / 255, torch.from_numpy(e))
+                          for v, e in zip(np.array_split(views, parts), np.array_split(evidence, parts))]).numpy()
 
     def check(self):
         """What it makes of a made-up view: the numbers of the tests in src/vectorise/judge_heads.rs and judge_meets.rs."""
         cell = torch.arange(int(np.prod(self.shape)))
         view = (cell * 37 % 101 < 9).float().reshape(1, *self.shape)
-        with torch.no_grad():
-            return F.softmax(self(view, torch.arange(float(self.evidence))[None] / 10 - 0.5), 1)[0].tolist()
+        return self.tell(view, torch.arange(float(self.evidence))[None] / 10 - 0.5)[0].tolist()
 
 
 def varied(view, dice, turn, scale, shift):
-    """A little larger or smaller, sheared or turned, and shifted: hands differ. `turn` is a pair: of columns by rows, of rows by columns."""
+    """A little larger or smaller, sheared or turned, and shifted: hands differ. `turn` is a pair: of columns by rows, of rows by columns.
+
+    Also what was done to the columns: by how much they were made smaller, and shifted (from -1 to 1 across the view).
+    """
     n = len(view)
     even = lambda reach: (torch.rand(n, generator=dice) - 0.5) * 2 * reach
     to = torch.zeros(n, 2, 3)
@@ -63,7 +74,17 @@ def varied(view, dice, turn, scale, shift):
     by = even(1.0)
     to[:, 0, 1], to[:, 1, 0] = by * turn[0], -by * turn[1]
     to[:, 0, 2], to[:, 1, 2] = even(shift[0]), even(shift[1])
-    return F.grid_sample(view, F.affine_grid(to, view.shape, align_corners=False), align_corners=False)
+    return F.grid_sample(view, F.affine_grid(to, view.shape, align_corners=False), align_corners=False), to[:, 0, 0], to[:, 0, 2]
+
+
+def missed(told, is_what):
+    """`is_what`: the kind, and the place of what is of any but the first."""
+    kind = is_what[:, 0].long()
+    loss = F.cross_entropy(told[:, :TOLD], kind)
+    if told.shape[1] > TOLD:
+        off = F.smooth_l1_loss(told[:, TOLD], is_what[:, 1], reduction="none", beta=PLACE_CLEAR)
+        loss = loss + PLACE_WEIGHT * (off * (kind > 0)).mean()
+    return loss
 
 
 def train(net, views, evidence, label, rounds, seed, shown, step, rate=2e-3):
@@ -80,7 +101,7 @@ def train(net, views, evidence, label, rounds, seed, shown, step, rate=2e-3):
         for part in torch.randperm(len(label), generator=dice).split(step):
             kept = (torch.rand(len(part), 1, generator=dice) > WITHOUT).float()
             view, told, is_what = shown(views[part].float() / 255, evidence[part], label[part], dice)
-            loss = F.cross_entropy(net(view, told * kept), is_what)
+            loss = missed(net(view, told * kept), is_what)
             best.zero_grad()
             loss.backward()
             best.step()
@@ -112,7 +133,7 @@ def run(doc, rounds, load, built, shown, step, told):
     ask.add_argument("--seed", type=int, default=1)
     asked = ask.parse_args()
     views, evidence, label, _ = load(asked.classes)
-    print(f"{len(label)} candidates: {np.bincount(label, minlength=TOLD)}")
+    print(f"{len(label)} candidates: {np.bincount(label[:, 0].astype(int), minlength=TOLD)}")
     torch.manual_seed(asked.seed)
     net = built(evidence.shape[1])
     train(net, views, evidence, label, asked.rounds, asked.seed, shown, step)

@@ -3,6 +3,7 @@
 use super::region::{Region, Traced};
 use crate::drawing::THERE;
 use crate::geometry::{Point, Vec2};
+use crate::stats::logistic;
 
 /// Another line this near to an end, mm: it runs into it, beside it, by it.
 const INTO_MM: f64 = 0.6;
@@ -36,7 +37,7 @@ type Features = [f64; FEATURES];
 pub fn sureness(region: &Region, line: &Traced, at: Point, outward: Vec2, free: bool) -> f64 {
     let features = features(region, line, at, outward, free);
     let odds = ELSE + WEIGHTS.iter().zip(features).map(|(w, f)| w * f).sum::<f64>();
-    (1.0 / (1.0 + (-odds).exp())).clamp(BETWEEN.0, BETWEEN.1)
+    logistic(odds).clamp(BETWEEN.0, BETWEEN.1)
 }
 
 fn features(region: &Region, line: &Traced, at: Point, outward: Vec2, free: bool) -> Features {

@@ -4,6 +4,7 @@ use super::heads::{Head, Ruler};
 use super::strokes::Stroke;
 use crate::drawing::THERE;
 use crate::geometry::{Point, Vec2};
+use crate::stats::logistic;
 
 /// The quarters reach this far along the line and beside it, mm.
 const ROUND_MM: (f64, f64) = (4.5, 3.5);
@@ -198,9 +199,4 @@ pub fn weigh_shared(heads: &mut [Head]) {
         let against: f64 = rivals.map(odds).sum();
         heads[i].arrow.sure = (odds(i) / (1.0 + odds(i) + against)).clamp(MOST_UNSURE, MOST_SURE);
     }
-}
-
-/// The probability whose odds have this logarithm.
-pub fn logistic(z: f64) -> f64 {
-    1.0 / (1.0 + (-z).exp())
 }

@@ -34,6 +34,9 @@ const SAME_TIP_MM: f64 = 2.6;
 /// Barbs of another head begin at least this far away, mm.
 const OTHER_HEAD_MM: f64 = 2.0;
 
+/// Heads on one line whose tips are this near to each other, mm, are one: hands set none so close.
+const ONE_TIP_MM: f64 = 2.0;
+
 /// A residual stroke seen from one line.
 #[derive(Clone, Debug)]
 struct Barb {
@@ -74,6 +77,10 @@ impl Head {
 
 /// The way of an arrow is read over so much of its line, mm: enough to even out the hand's shake.
 const WAY_READ_MM: f64 = 8.0;
+/// Of a tip this near to its line's end it is read from so far before the end to so far, mm: the last of such a line is drawn
+/// aside by the head. Empirical, on 359 heads: two thirds lie within 4.4 degrees, within 6.3 when read up to the end.
+const AT_END_MM: f64 = 1.5;
+const END_READ_MM: (f64, f64) = (0.75, 4.5);
 
 /// The residual strokes of a drawing: edges that belong to no line.
 pub struct Residue {
@@ -119,6 +126,24 @@ pub fn heads(
     let others = on_other_lines(&options, &barbs, &rulers, &mut found);
     found.extend(others);
     found
+}
+
+/// Makes one of heads on one line that have their tip in one place: the surest, of all their strokes.
+pub fn merge(heads: &mut Vec<Head>) {
+    let mut kept: Vec<Head> = Vec::with_capacity(heads.len());
+    heads.sort_by(|a, b| b.arrow.sure.total_cmp(&a.arrow.sure));
+    for head in heads.drain(..) {
+        let same = |k: &&mut Head| k.line == head.line && k.arrow.at.distance(head.arrow.at) < ONE_TIP_MM;
+        let Some(same) = kept.iter_mut().find(same) else {
+            kept.push(head);
+            continue;
+        };
+        same.strokes.extend(head.strokes);
+        if same.evidence.whose == Whose::Its {
+            same.evidence.whose = head.evidence.whose;
+        }
+    }
+    *heads = kept;
 }
 
 /// Heads that the strokes of those found would make on other lines: where lines run close together it takes a look to tell
@@ -191,15 +216,26 @@ impl<'a> Ruler<'a> {
     pub(super) fn way_over(&self, i: usize, mm: f64) -> Vec2 {
         let k = (0.5 * mm / curve::STEP_MM) as usize;
         let (a, b) = (i.saturating_sub(k), (i + k).min(self.points.len() - 1));
-        let step = self.points[b] - self.points[a];
-        if step.hypot() > 0.0 { step.normalize() } else { Vec2::new(1.0, 0.0) }
+        unit(self.points[b] - self.points[a])
+    }
+
+    /// Where an arrow's tip stands, mm along the line, and +1 if it points along the line's points, -1 if against.
+    pub(super) fn tip(&self, arrow: &Arrow) -> (f64, f64) {
+        let tip_mm = self.read(arrow.at).map_or(0.0, |r| r.0);
+        (tip_mm, arrow.towards.dot(self.place(tip_mm).1).signum())
     }
 
     /// The place of a tip at `along` mm, and the way there as an arrow shows it, read over [`WAY_READ_MM`].
     pub(super) fn arrow(&self, along: f64) -> (Point, Vec2) {
-        let step = self.length / (self.points.len() - 1) as f64;
-        let i = ((along / step).round().max(0.0) as usize).min(self.points.len() - 1);
-        (self.place(along).0, self.way_over(i, WAY_READ_MM))
+        let last = self.points.len() - 1;
+        let number = |mm: f64| ((mm / self.length * last as f64).round().max(0.0) as usize).min(last);
+        let [near, far] = [END_READ_MM.0, END_READ_MM.1].map(number);
+        let (from, to) = match along {
+            _ if along < AT_END_MM => (near, far),
+            _ if along > self.length - AT_END_MM => (last - far, last - near),
+            _ => return (self.place(along).0, self.way_over(number(along), WAY_READ_MM)),
+        };
+        (self.place(along).0, unit(self.points[to] - self.points[from]))
     }
 
     /// The place at `along` mm, straight on beyond the ends, and the way there.
@@ -210,6 +246,11 @@ impl<'a> Ruler<'a> {
         let way = self.way(i);
         (self.points[i] + (along - i as f64 * step) * way, way)
     }
+}
+
+/// The unit vector of a step; of none, any.
+fn unit(step: Vec2) -> Vec2 {
+    if step.hypot() > 0.0 { step.normalize() } else { Vec2::new(1.0, 0.0) }
 }
 
 /// A residual stroke as a barb may be: from end to end.

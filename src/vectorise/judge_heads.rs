@@ -1,10 +1,11 @@
 //! Candidates for arrowheads, judged by what they look like: no head, a head that points as the candidate does, one that
-//! points the other way.
+//! points the other way; and where its tip is.
 
-use super::evidence::{Evidence, MOST_SURE, MOST_UNSURE, Whose, logistic};
-use super::heads::Head;
-use super::network::{Network, Shape, odds};
+use super::evidence::{Evidence, MOST_SURE, MOST_UNSURE, Whose};
+use super::heads::{Head, Ruler};
+use super::network::{Network, Shape, Told, odds};
 use super::views::{ALONG, BESIDE, LAYERS, View};
+use crate::stats::logistic;
 use std::sync::LazyLock;
 
 const SHAPE: Shape = Shape {
@@ -14,6 +15,7 @@ const SHAPE: Shape = Shape {
     evidence: EVIDENCE,
     convolutions: [(5, 2, 12), (3, 1, 16), (3, 2, 24), (3, 2, 32)],
     full: [32, 32],
+    places: true,
 };
 static NETWORK: LazyLock<Network> = LazyLock::new(|| Network::read(&SHAPE, include_bytes!("heads.weights")));
 
@@ -25,14 +27,19 @@ const EVIDENCE: usize = 18;
 /// 0.031 with 0.7 of it, 0.026 with all: little is lost by doubting more.
 const SWELLING_WAY: f64 = 0.8;
 
-/// Judges a candidate by its view and its evidence: how sure it is, which way it points, and how sure that is. Its
-/// sureness so far is that by its evidence alone.
-pub(super) fn judge(view: &View, head: &mut Head) {
+/// A tip is taken to be no further from its candidate's than this, mm: a long head's length.
+const MOST_AHEAD_MM: f64 = 8.0;
+
+/// Judges a candidate by its view and its evidence: how sure it is, which way it points, how sure that is, and where on its
+/// line's ruler its tip is. Its sureness so far is that by its evidence alone.
+pub(super) fn judge(view: &View, ruler: &Ruler, head: &mut Head) {
     let arrow = &mut head.arrow;
-    let [none, this, other] = NETWORK.chances(view, &told(&head.evidence, arrow.sure, arrow.way_sure));
-    if other > this {
-        arrow.towards = -arrow.towards;
-    }
+    let Told { chances: [none, this, other], ahead_mm } =
+        NETWORK.tell(view, &told(&head.evidence, arrow.sure, arrow.way_sure));
+    let (tip_mm, way) = ruler.tip(arrow);
+    let (at, along) = ruler.arrow(tip_mm + way * ahead_mm.clamp(-MOST_AHEAD_MM, MOST_AHEAD_MM));
+    arrow.at = at;
+    arrow.towards = if other > this { -way } else { way } * along;
     arrow.sure = (1.0 - none).clamp(MOST_UNSURE, MOST_SURE);
     let odds = (this.max(other) / this.min(other).max(f64::MIN_POSITIVE)).ln();
     let trusted = if head.evidence.swelling { SWELLING_WAY } else { 1.0 };
@@ -75,22 +82,28 @@ mod tests {
     use super::*;
 
     fn chances(view: &View, evidence: [f32; EVIDENCE]) -> [f64; 3] {
-        NETWORK.chances(view, &evidence)
+        NETWORK.tell(view, &evidence).chances
     }
 
-    /// Against PyTorch 2.15 with the same weights: benches/training/heads.py prints these three.
+    /// Against PyTorch 2.15 with the same weights: benches/training/heads.py prints these four.
     #[test]
     fn chances_are_those_of_another_library() {
         let view: View = std::array::from_fn(|i| if i * 37 % 101 < 9 { 1.0 } else { 0.0 });
-        let evidence = std::array::from_fn(|k| k as f32 / 10.0 - 0.5);
-        let found = chances(&view, evidence);
-        let expected = [0.999_741_85, 0.000_017_09, 0.000_241_14];
-        assert!(found.iter().zip(expected).all(|(f, e)| (f - e).abs() < 2e-6), "{found:?}");
+        let evidence: [f32; EVIDENCE] = std::array::from_fn(|k| k as f32 / 10.0 - 0.5);
+        let Told { chances, ahead_mm } = NETWORK.tell(&view, &evidence);
+        let expected = [0.991_625_25, 0.001_297_73, 0.007_077_05];
+        assert!(chances.iter().zip(expected).all(|(f, e)| (f - e).abs() < 2e-6), "{chances:?}");
+        assert!((ahead_mm + 0.354_277_78).abs() < 2e-6, "{ahead_mm}");
     }
 
     /// A level line, and strokes from its tip that run back by so many mm and aside by so many.
     fn drawn(strokes: &[(f64, f64)]) -> View {
-        let (layer, tip) = (BESIDE * ALONG, 25.0);
+        drawn_at(0.0, strokes)
+    }
+
+    /// The same, the tip so many mm ahead of the candidate's.
+    fn drawn_at(ahead_mm: f64, strokes: &[(f64, f64)]) -> View {
+        let (layer, tip) = (BESIDE * ALONG, 25.0 + ahead_mm / CELL_MM);
         let mut view = [0.0; LAYERS * BESIDE * ALONG];
         let middle = BESIDE / 2;
         (0..2 * ALONG).for_each(|i| view[(middle - 1 + i / ALONG) * ALONG + i % ALONG] = 1.0);
@@ -113,6 +126,33 @@ mod tests {
     }
 
     #[test]
+    fn a_tip_is_where_its_strokes_meet() {
+        let evidence = Evidence {
+            barbs: 2,
+            angle_deg: 33.0,
+            length_mm: 3.6,
+            attached: 2,
+            other_line_mm: 6.0,
+            end_mm: 6.0,
+            ..Evidence::default()
+        };
+        // The candidate's tip, at 20 mm, is seen in column 25; the strokes' meet so far ahead of it, or behind.
+        let line: Vec<_> = (0..=80).map(|k| crate::geometry::Point::new(0.5 * f64::from(k), 0.0)).collect();
+        let ruler = Ruler::of(&line);
+        let tip = |ahead: f64| {
+            let towards = crate::geometry::Vec2::new(-1.0, 0.0);
+            let arrow = crate::drawing::Arrow { at: line[40], towards, sure: 0.95, way_sure: 0.9 };
+            let mut head = Head { line: 0, arrow, strokes: Vec::new(), evidence };
+            judge(&drawn_at(ahead, &[(3.0, 2.0), (3.0, -2.0)]), &ruler, &mut head);
+            (20.0 - head.arrow.at.x, head.arrow.towards.x)
+        };
+        for ahead in [-0.6, 0.6, 1.5] {
+            let (found, towards) = tip(ahead);
+            assert!((found - ahead).abs() < 0.45 && towards < -0.99, "{ahead}: {found} {towards}");
+        }
+    }
+
+    #[test]
     fn the_way_of_a_swelling_is_told_less_surely() {
         let way = |swelling: bool| {
             let evidence =
@@ -121,9 +161,10 @@ mod tests {
             let at = crate::geometry::Point::ZERO;
             let arrow = crate::drawing::Arrow { at, towards, sure: 0.95, way_sure: 0.9 };
             let mut head = Head { line: 0, arrow, strokes: Vec::new(), evidence };
+            let line = [-20.0, 0.0, 20.0].map(|x| crate::geometry::Point::new(x, 0.0));
             let view = drawn(&[(3.0, 2.0), (3.0, -2.0)]);
             let [_, this, other] = chances(&view, told(&evidence, 0.95, 0.9));
-            judge(&view, &mut head);
+            judge(&view, &Ruler::of(&line), &mut head);
             (head.arrow.way_sure, this.max(other) / (this + other))
         };
         let ((plain, as_told), (swelling, told_surer)) = (way(false), way(true));

@@ -64,12 +64,13 @@ impl Parts {
 }
 
 /// Judges each candidate for an arrowhead by what it looks like. `rest`: the ink that no line explains.
-fn look_at(heads: &mut [heads::Head], lines: &[Stroke], ink: &PanelInk, rest: &Bitmap) {
+fn look_at(heads: &mut Vec<heads::Head>, lines: &[Stroke], ink: &PanelInk, rest: &Bitmap) {
     let rulers: Vec<heads::Ruler> = lines.iter().map(|l| heads::Ruler::of(&l.points)).collect();
     for head in heads.iter_mut() {
         let view = views::of(ink, rest, &rulers[head.line], head);
-        judge_heads::judge(&view, head);
+        judge_heads::judge(&view, &rulers[head.line], head);
     }
+    heads::merge(heads);
     evidence::weigh_shared(heads);
 }
 

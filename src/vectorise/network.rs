@@ -3,7 +3,8 @@
 //!
 //! LeCun Y et al. (1998) Proc. IEEE 86, 2278-2324: four convolutions with rectifiers, then three full layers; the
 //! evidence that is measured comes in before the last two. Trained on generated drawings by
-//! benches/training/, which also writes the weights. What is told are the chances of three things that exclude each other.
+//! benches/training/, which also writes the weights. What is told are the chances of three things that exclude each other, and
+//! where on its line the thing lies, if the network was trained for that.
 
 /// What a network is given and how it is built.
 pub(super) struct Shape {
@@ -17,10 +18,19 @@ pub(super) struct Shape {
     pub convolutions: [(usize, usize, usize); 4],
     /// Numbers out of the full layers but the last.
     pub full: [usize; 2],
+    /// It tells, too, how far along its line the thing lies from where it was looked for.
+    pub places: bool,
 }
 
-/// What the last layer tells.
+/// Things that the last layer tells the chances of.
 const TOLD: usize = 3;
+
+/// What a network tells.
+pub(super) struct Told {
+    pub chances: [f64; TOLD],
+    /// mm; 0 from a network that does not tell it.
+    pub ahead_mm: f64,
+}
 
 pub(super) struct Network {
     shape: &'static Shape,
@@ -63,13 +73,14 @@ impl Network {
         };
         let convolutions = shape.convolutions.iter().map(|c| convolution(*c)).collect();
         let [first, second] = shape.full;
-        let full = [(layers * rows * columns, first), (first + shape.evidence, second), (second, TOLD)];
+        let told = TOLD + usize::from(shape.places);
+        let full = [(layers * rows * columns, first), (first + shape.evidence, second), (second, told)];
         let full = full.map(|(ins, out)| Full { weights: take(ins * out), biases: take(out) });
         Self { shape, convolutions, full }
     }
 
-    /// The three chances. `view`: layers of rows of cells, as many as the shape says; `evidence` likewise.
-    pub fn chances(&self, view: &[f32], evidence: &[f32]) -> [f64; TOLD] {
+    /// `view`: layers of rows of cells, as many as the shape says; `evidence` likewise.
+    pub fn tell(&self, view: &[f32], evidence: &[f32]) -> Told {
         let &Shape { layers, rows, columns, .. } = self.shape;
         let layer = rows * columns;
         let cells = (0..layer).flat_map(|i| (0..layers).map(move |l| view[l * layer + i])).collect();
@@ -86,7 +97,8 @@ impl Network {
         let most = odds.iter().copied().fold(f64::MIN, f64::max);
         let shares = odds.map(|z| (z - most).exp());
         let sum: f64 = shares.iter().sum();
-        shares.map(|s| s / sum)
+        let ahead_mm = last.get(TOLD).map_or(0.0, |mm| f64::from(*mm));
+        Told { chances: shares.map(|s| s / sum), ahead_mm }
     }
 }
 

@@ -383,3 +383,22 @@ fn a_head_between_two_lines_is_one_lines() {
     let upper = near.first().is_some_and(|(y, sure)| (y - 30.0).abs() < 0.5 && *sure > 0.5);
     assert!(upper && near.iter().map(|n| n.1).sum::<f64>() < 1.1, "{near:.2?}");
 }
+
+#[test]
+fn a_heads_tip_is_where_its_strokes_meet() {
+    for (barb_mm, right) in [(3.0, true), (4.0, false), (6.0, true)] {
+        let strokes = [vec![way(&[(8.0, 30.0), (72.0, 30.0)])], head((40.0, 30.0), right, barb_mm)].concat();
+        let drawing = read(&strokes);
+        let [arrow] = drawing.lines[0].arrows[..] else { panic!("{:?}", drawing.lines[0].arrows) };
+        assert!((arrow.at.x - 40.0).abs() < 0.6, "{barb_mm}: {arrow:?}");
+    }
+}
+
+#[test]
+fn a_head_drawn_twice_is_one() {
+    let again = head((41.2, 30.0), true, 5.0);
+    let strokes = [vec![way(&[(8.0, 30.0), (72.0, 30.0)])], head((40.0, 30.0), true, 5.0), again].concat();
+    let drawing = read(&strokes);
+    let sure: f64 = drawing.lines[0].arrows.iter().map(|a| a.sure).sum();
+    assert!(sure > 0.9 && sure < 1.1, "{:?}", drawing.lines[0].arrows);
+}

@@ -19,8 +19,8 @@ from torch.nn import functional as F
 from net import Net, run, sheets, varied
 
 LAYERS, BESIDE, ALONG = 4, 28, 40              # src/vectorise/views.rs
-CONVOLUTIONS = (5, 2, 12), (3, 1, 16), (3, 2, 24), (3, 2, 32)
-FULL = 32, 32
+CONVOLUTIONS = (5, 2, 16), (3, 1, 24), (3, 2, 32), (3, 2, 48)
+FULL = 48, 32
 STEP = 256
 NEAR_MM, FOLLOWS_MM, ROUND_MM, SAME_MM = 5.0, 1.0, 6.0, 3.0
 NO_PAIR = 1e3

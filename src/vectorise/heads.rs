@@ -81,6 +81,8 @@ const WAY_READ_MM: f64 = 8.0;
 /// aside by the head. Empirical, on 359 heads: two thirds lie within 4.4 degrees, within 6.3 when read up to the end.
 const AT_END_MM: f64 = 1.5;
 const END_READ_MM: (f64, f64) = (0.75, 4.5);
+/// A line whose ends are this near to each other, mm, is closed: there the way is read across both.
+const CLOSED_MM: f64 = 1.5;
 
 /// The residual strokes of a drawing: edges that belong to no line.
 pub struct Residue {
@@ -229,8 +231,10 @@ impl<'a> Ruler<'a> {
     pub(super) fn arrow(&self, along: f64) -> (Point, Vec2) {
         let last = self.points.len() - 1;
         let number = |mm: f64| ((mm / self.length * last as f64).round().max(0.0) as usize).min(last);
-        let [near, far] = [END_READ_MM.0, END_READ_MM.1].map(number);
+        let [near, far, half] = [END_READ_MM.0, END_READ_MM.1, 0.5 * WAY_READ_MM].map(number);
+        let closed = self.points[0].distance(self.points[last]) < CLOSED_MM;
         let (from, to) = match along {
+            _ if closed && along.min(self.length - along) < AT_END_MM => (last - half, half),
             _ if along < AT_END_MM => (near, far),
             _ if along > self.length - AT_END_MM => (last - far, last - near),
             _ => return (self.place(along).0, self.way_over(number(along), WAY_READ_MM)),

@@ -275,7 +275,8 @@ fn a_head_is_surer_than_barbs_both_ways() {
     let line = || way(&[(10.0, 30.0), (70.0, 30.0)]);
     let sure = |barbs: &[Vec<Point>]| {
         let drawing = read(&[&[line()], barbs].concat());
-        drawing.lines.iter().flat_map(|l| &l.arrows).map(|a| a.sure).fold(0.0, f64::max)
+        // That it is one and points as read.
+        drawing.lines.iter().flat_map(|l| &l.arrows).map(|a| a.sure * a.way_sure).fold(0.0, f64::max)
     };
     let left = head((40.0, 30.0), false, 4.0);
     let star = [left.clone(), head((40.0, 30.0), true, 4.0)].concat();

@@ -4,7 +4,6 @@ use super::heads::{Head, Ruler};
 use super::strokes::Stroke;
 use crate::drawing::THERE;
 use crate::geometry::{Point, Vec2};
-use crate::stats::logistic;
 
 /// The quarters reach this far along the line and beside it, mm.
 const ROUND_MM: (f64, f64) = (4.5, 3.5);
@@ -187,6 +186,11 @@ pub fn weigh_together(heads: &mut [Head]) {
         };
         head.arrow.sure = logistic(z).clamp(MOST_UNSURE, MOST_SURE);
     }
+}
+
+/// The probability whose odds have this logarithm.
+pub fn logistic(z: f64) -> f64 {
+    1.0 / (1.0 + (-z).exp())
 }
 
 /// Of heads on several lines that the same strokes would make at most one is there.

@@ -1,11 +1,10 @@
 //! Candidates for arrowheads, judged by what they look like: no head, a head that points as the candidate does, one that
 //! points the other way; and where its tip is.
 
-use super::evidence::{Evidence, MOST_SURE, MOST_UNSURE, Whose};
+use super::evidence::{Evidence, MOST_SURE, MOST_UNSURE, Whose, logistic};
 use super::heads::{Head, Ruler};
 use super::network::{Network, Shape, Told, odds};
 use super::views::{ALONG, BESIDE, LAYERS, View};
-use crate::stats::logistic;
 use std::sync::LazyLock;
 
 const SHAPE: Shape = Shape {

@@ -1,11 +1,11 @@
 //! Places where lines cross or touch: no white between the strokes.
 
 use super::curve::STEP_MM;
+use super::evidence::logistic;
 use super::heads::Ruler;
 use super::strokes::{self, Stroke};
 use crate::drawing::{MeetKind, Meeting, THERE};
 use crate::geometry::{Point, Vec2};
-use crate::stats::logistic;
 use std::collections::BTreeMap;
 
 /// Strokes whose middles come this much nearer than their mean width certainly touch, mm; this much beyond it they

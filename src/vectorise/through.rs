@@ -4,10 +4,10 @@
 //! pairing what comes in with what goes out lets two low polynomials run through both lines with less left over is likelier
 //! to be what the hand did.
 
+use super::evidence::logistic;
 use super::graph::Graph;
 use super::links::{End, MOST_TURN_DEG, READ_MM, Tip, tip};
 use crate::geometry::{Point, Vec2, turn_deg};
-use crate::stats::logistic;
 use nalgebra::{DMatrix, DVector};
 use std::collections::BTreeSet;
 

@@ -124,9 +124,8 @@ mod tests {
         view
     }
 
-    #[test]
-    fn a_tip_is_where_its_strokes_meet() {
-        let evidence = Evidence {
+    fn two_barbs_in_the_clear() -> Evidence {
+        Evidence {
             barbs: 2,
             angle_deg: 33.0,
             length_mm: 3.6,
@@ -134,7 +133,12 @@ mod tests {
             other_line_mm: 6.0,
             end_mm: 6.0,
             ..Evidence::default()
-        };
+        }
+    }
+
+    #[test]
+    fn a_tip_is_where_its_strokes_meet() {
+        let evidence = two_barbs_in_the_clear();
         // The candidate's tip, at 20 mm, is seen in column 25; the strokes' meet so far ahead of it, or behind.
         let line: Vec<_> = (0..=80).map(|k| crate::geometry::Point::new(0.5 * f64::from(k), 0.0)).collect();
         let ruler = Ruler::of(&line);
@@ -173,15 +177,7 @@ mod tests {
 
     #[test]
     fn a_head_is_told_from_a_cross() {
-        let evidence = Evidence {
-            barbs: 2,
-            angle_deg: 33.0,
-            length_mm: 3.6,
-            attached: 2,
-            other_line_mm: 6.0,
-            end_mm: 6.0,
-            ..Evidence::default()
-        };
+        let evidence = two_barbs_in_the_clear();
         let seen = |strokes: &[(f64, f64)]| chances(&drawn(strokes), told(&evidence, 0.95, 0.9));
         let [none, this, _] = seen(&[(3.0, 2.0), (3.0, -2.0)]);
         assert!(none < 0.1 && this > 0.9, "an open head: {none} {this}");

@@ -7,8 +7,8 @@
 
 TRUTH holds a CODE.json a sheet: panels[0].lines[] with points_mm, and arrows[] with at_mm and towards_deg (up is 90). A candidate is a
 head when a true tip lies within 5 mm of it, on a line that its own follows; other candidates of the same head on the same line are that
-head, too, where its tip lies within 3 mm. How far ahead of a candidate's tip the true one lies is learnt with it. --held: classes to report on, not to train on.
-The same machine, seed and files give the same weights.
+head, too, where its tip lies within 3 mm. How far ahead of a candidate's tip the true one lies is learnt with it. --held: classes to report on, not to train
+on. The same machine, seed and files give the same weights.
 """
 import numpy as np
 from scipy.optimize import linear_sum_assignment
@@ -86,7 +86,7 @@ def load(pairs):
     for read, truth, file in sheets(pairs):
         n = len(read["heads"])
         label, missed = labels(read, truth)
-        none, there = none + missed, there + len([a for l in truth["panels"][0]["lines"] for a in l["arrows"]])
+        none, there = none + missed, there + sum(len(l["arrows"]) for l in truth["panels"][0]["lines"])
         if n:
             seen = np.fromfile(file.with_suffix(".views"), np.uint8).reshape(n, LAYERS, BESIDE, ALONG)
             first = np.array([[h["sure"], h["way_sure"]] for h in read["heads"]])

@@ -92,8 +92,7 @@ impl Round {
 pub fn judge(heads: &mut [Head], lines: &[Stroke], rest: impl Fn(Point) -> bool, step_mm: f64) {
     for head in heads {
         let ruler = Ruler::of(&lines[head.line].points);
-        let Some((tip_mm, _)) = ruler.read(head.arrow.at) else { continue };
-        let way = head.arrow.towards.dot(ruler.place(tip_mm).1).signum();
+        let Some((tip_mm, way)) = ruler.tip(&head.arrow) else { continue };
         head.evidence.round = Round::of(&ruler, tip_mm, way, &rest, step_mm);
         (head.arrow.sure, head.arrow.way_sure) = sureness(&head.evidence);
     }

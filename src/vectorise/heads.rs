@@ -5,7 +5,7 @@
 //! V in nine of ten. So barbs are judged by where they stand along and beside the line, never by touch alone.
 
 use super::curve;
-use super::evidence::{ALONE_MM, Evidence, Whose};
+use super::evidence::{ALONE_MM, Evidence, Whose, logistic};
 use super::graph::Graph;
 use super::strokes::Stroke;
 use crate::drawing::Arrow;
@@ -130,7 +130,8 @@ pub fn heads(
     found
 }
 
-/// Makes one of heads on one line that have their tip in one place: the surest, of all their strokes.
+/// Makes one of heads on one line that have their tip in one place: the surest, of all their strokes. What points the other way
+/// takes so much from how sure the way is as it is sure itself: of two sure heads against each other the way is open.
 pub fn merge(heads: &mut Vec<Head>) {
     let mut kept: Vec<Head> = Vec::with_capacity(heads.len());
     heads.sort_by(|a, b| b.arrow.sure.total_cmp(&a.arrow.sure));
@@ -140,6 +141,11 @@ pub fn merge(heads: &mut Vec<Head>) {
             kept.push(head);
             continue;
         };
+        if same.arrow.towards.dot(head.arrow.towards) < 0.0 {
+            let odds = |p: f64| (p / (1.0 - p)).ln();
+            let left = odds(same.arrow.way_sure) - head.arrow.sure * odds(head.arrow.way_sure);
+            same.arrow.way_sure = logistic(left).max(0.5);
+        }
         same.strokes.extend(head.strokes);
         if same.evidence.whose == Whose::Its {
             same.evidence.whose = head.evidence.whose;
@@ -221,10 +227,11 @@ impl<'a> Ruler<'a> {
         unit(self.points[b] - self.points[a])
     }
 
-    /// Where an arrow's tip stands, mm along the line, and +1 if it points along the line's points, -1 if against.
-    pub(super) fn tip(&self, arrow: &Arrow) -> (f64, f64) {
-        let tip_mm = self.read(arrow.at).map_or(0.0, |r| r.0);
-        (tip_mm, arrow.towards.dot(self.place(tip_mm).1).signum())
+    /// Where an arrow's tip stands, mm along the line, and +1 if it points along the line's points, -1 if against; `None` too
+    /// far from it.
+    pub(super) fn tip(&self, arrow: &Arrow) -> Option<(f64, f64)> {
+        let (tip_mm, _) = self.read(arrow.at)?;
+        Some((tip_mm, arrow.towards.dot(self.place(tip_mm).1).signum()))
     }
 
     /// The place of a tip at `along` mm, and the way there as an arrow shows it, read over [`WAY_READ_MM`].

@@ -30,12 +30,13 @@ const SWELLING_WAY: f64 = 0.8;
 const MOST_AHEAD_MM: f64 = 8.0;
 
 /// Judges a candidate by its view and its evidence: how sure it is, which way it points, how sure that is, and where on its
-/// line's ruler its tip is. Its sureness so far is that by its evidence alone.
+/// line's ruler its tip is. Its sureness so far is that by its evidence alone, and
+/// stays so where it stands too far from the line.
 pub(super) fn judge(view: &View, ruler: &Ruler, head: &mut Head) {
     let arrow = &mut head.arrow;
+    let Some((tip_mm, way)) = ruler.tip(arrow) else { return };
     let Told { chances: [none, this, other], ahead_mm } =
         NETWORK.tell(view, &told(&head.evidence, arrow.sure, arrow.way_sure));
-    let (tip_mm, way) = ruler.tip(arrow);
     let (at, along) = ruler.arrow(tip_mm + way * ahead_mm.clamp(-MOST_AHEAD_MM, MOST_AHEAD_MM));
     arrow.at = at;
     arrow.towards = if other > this { -way } else { way } * along;

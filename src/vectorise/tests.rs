@@ -403,3 +403,28 @@ fn a_head_drawn_twice_is_one() {
     let sure: f64 = drawing.lines[0].arrows.iter().map(|a| a.sure).sum();
     assert!(sure > 0.9 && sure < 1.1, "{:?}", drawing.lines[0].arrows);
 }
+
+#[test]
+fn of_two_heads_against_each_other_on_one_spot_the_way_is_open() {
+    let made = |x: f64, towards: f64, sure: f64| heads::Head {
+        line: 0,
+        arrow: crate::drawing::Arrow {
+            at: Point::new(x, 30.0),
+            towards: Vec2::new(towards, 0.0),
+            sure,
+            way_sure: 0.998,
+        },
+        strokes: vec![x as usize],
+        evidence: evidence::Evidence::default(),
+    };
+    let merged = |other: heads::Head| {
+        let mut all = vec![other, made(40.0, 1.0, 0.998)];
+        heads::merge(&mut all);
+        let [head] = &all[..] else { panic!("{} heads", all.len()) };
+        assert_eq!((head.arrow.towards.x, head.strokes.len()), (1.0, 2));
+        head.arrow.way_sure
+    };
+    assert!(merged(made(41.0, -1.0, 0.99)) < 0.6);
+    assert!(merged(made(41.0, -1.0, 0.1)) > 0.99, "what is hardly a head says little");
+    assert_eq!(merged(made(41.0, 1.0, 0.99)), 0.998);
+}

@@ -23,7 +23,7 @@ pub type View = [f32; LAYERS * BESIDE * ALONG];
 
 /// The view of a candidate on the line of this ruler. `rest`: the ink that no line explains.
 pub(super) fn of(ink: &PanelInk, rest: &Bitmap, ruler: &Ruler, head: &Head) -> View {
-    let (tip_mm, way) = ruler.tip(&head.arrow);
+    let (tip_mm, way) = ruler.tip(&head.arrow).unwrap_or((0.0, 1.0));
     let mut out = [0.0; LAYERS * BESIDE * ALONG];
     let share = 1.0 / (LOOKS * LOOKS) as f32;
     let step = CELL_MM / LOOKS as f64;

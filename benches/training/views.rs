@@ -44,7 +44,7 @@ fn each_page(file: &Path, worksheet: &Worksheet, out: &Path) -> Result<(), Fails
         let page = pages.page(number, Wanted::default()).map_err(|e| format!("{e:?}"))?.grey;
         let Ok(located) = rectify::locate(&page, &layout, &code::key(&worksheet.id)) else { continue };
         let Some(code) = located.code.and_then(|c| c.code) else { continue };
-        let look = ink::Look { bilevel: grey::is_bilevel(&page), blur_mm: located.blur_mm };
+        let look = ink::Look { bilevel: grey::is_bilevel(&page), blur_mm: located.blur_mm, least: 0.0 };
         let shown = panel.frame.inflate(MARGIN_MM, MARGIN_MM);
         let flat = flatten::flatten(&page, &located.page_to_scan, shown);
         let found = candidates(ink::read(&flat, &Covers::of(&layout, shown), look));

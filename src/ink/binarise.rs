@@ -68,7 +68,7 @@ fn thresholds<'a>(
     look: Look,
 ) -> (f64, f64, f64, &'a Arc<Bitmap>) {
     // Noise alone may be stronger than any ink.
-    let floor = (NOISE_SDS * contrast.noise).clamp(LEAST_CONTRAST, MOST_THRESHOLD);
+    let floor = (NOISE_SDS * contrast.noise).max(look.least).clamp(LEAST_CONTRAST, MOST_THRESHOLD);
     let print = if look.bilevel { &covers.middle } else { covers.for_blur(look.blur_mm) };
     let level = usual_ink(&contrast.levels, print, floor);
     if look.bilevel || level >= FAINT_LEVEL {
@@ -76,7 +76,8 @@ fn thresholds<'a>(
         return (level, (share * level).clamp(floor, MOST_THRESHOLD), floor, print);
     }
     illumination::smooth_again(contrast);
-    let floor = (FAINT_NOISE_SDS * contrast.noise_in_shade).clamp(FAINT_LEAST_CONTRAST, floor);
+    let floor =
+        (FAINT_NOISE_SDS * contrast.noise_in_shade).max(look.least).clamp(FAINT_LEAST_CONTRAST, floor);
     let level = usual_ink(&contrast.levels, &covers.wide, floor);
     (level, (FAINT_EDGE_SHARE * level).clamp(floor, MOST_THRESHOLD), floor, &covers.wide)
 }

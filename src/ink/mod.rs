@@ -5,6 +5,7 @@ pub mod binarise;
 pub mod grain;
 pub mod illumination;
 pub mod print_removal;
+pub mod rulings;
 pub mod shadow;
 pub mod specks;
 pub mod thin;
@@ -161,6 +162,8 @@ pub struct Look {
     pub bilevel: bool,
     /// Standard deviation of its blur, mm on the page; 0: a scanner's.
     pub blur_mm: f64,
+    /// What is paler is no ink, contrast 0 to 255, whatever the noise: traces of rulings that were taken off.
+    pub least: f64,
 }
 
 /// Reads the ink of a flat panel; `covers` are of the same region.

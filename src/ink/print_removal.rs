@@ -34,6 +34,23 @@ impl Covers {
         Self { narrow: cover(NARROW_MM), middle: cover(MIDDLE_MM), wide: cover(WIDE_MM) }
     }
 
+    /// Where nothing is printed.
+    pub fn none(width: usize, height: usize) -> Self {
+        let nothing = Arc::new(Bitmap::new(width, height));
+        Self { narrow: nothing.clone(), middle: nothing.clone(), wide: nothing }
+    }
+
+    /// These and what else is covered, of the same size.
+    pub fn with(&self, also: Option<&Bitmap>) -> Self {
+        let Some(also) = also else { return self.clone() };
+        let both = |cover: &Arc<Bitmap>| {
+            let mut cover = Bitmap::clone(cover);
+            cover.cells.iter_mut().zip(&also.cells).for_each(|(c, a)| *c |= a);
+            Arc::new(cover)
+        };
+        Self { narrow: both(&self.narrow), middle: both(&self.middle), wide: both(&self.wide) }
+    }
+
     /// The cover for a picture of this blur (standard deviation, mm on the page).
     pub fn for_blur(&self, blur_mm: f64) -> &Arc<Bitmap> {
         match BLURS * blur_mm + REGISTERED_MM {

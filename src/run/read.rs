@@ -3,7 +3,7 @@
 use crate::drawing::Drawing;
 use crate::geometry::Rect;
 use crate::ink::print_removal::Covers;
-use crate::ink::{self, Look, PanelInk};
+use crate::ink::{self, Look, PanelInk, illumination, rulings};
 use crate::print::code::{self, Payload};
 use crate::print::layout::Layout;
 use crate::rectify::flatten::Flat;
@@ -101,7 +101,7 @@ pub fn read_page(scan: &GreyImage, dpi: Option<(f64, f64)>, reader: &Reader) -> 
         return traced::read(scan, dpi, worksheet).map(traced_reading).map_err(Unread::Unfound);
     }
     let located = rectify::locate(scan, &reader.layout, &reader.key).map_err(Unread::NotFound)?;
-    let look = Look { bilevel: rectify::grey::is_bilevel(scan), blur_mm: located.blur_mm };
+    let look = Look { bilevel: rectify::grey::is_bilevel(scan), blur_mm: located.blur_mm, least: 0.0 };
     let panels = reader
         .panels
         .iter()
@@ -158,7 +158,7 @@ pub fn read_in_steps(scan: &GreyImage, dpi: Option<(f64, f64)>, reader: &Reader)
         return Ok(Stepwise { page_to_scan, placed, panels: vec![steps] });
     }
     let located = rectify::locate(scan, &reader.layout, &reader.key).map_err(Unread::NotFound)?;
-    let look = Look { bilevel: rectify::grey::is_bilevel(scan), blur_mm: located.blur_mm };
+    let look = Look { bilevel: rectify::grey::is_bilevel(scan), blur_mm: located.blur_mm, least: 0.0 };
     let panels = reader.panels.iter();
     let steps = panels
         .map(|area| {
@@ -169,9 +169,17 @@ pub fn read_in_steps(scan: &GreyImage, dpi: Option<(f64, f64)>, reader: &Reader)
     Ok(Stepwise { page_to_scan: located.page_to_scan, placed: None, panels: steps })
 }
 
-/// The flat panel and the ink on it.
+/// The flat panel and the ink on it. A worksheet may be printed on ruled or graph paper: the rulings are taken off.
 fn read_ink(scan: &GreyImage, page_to_scan: &PageMap, area: &PanelArea, look: Look) -> (Flat, PanelInk) {
-    let flat = flatten::flatten(scan, page_to_scan, area.region);
-    let ink = ink::read(&flat, &area.print, look);
+    let mut flat = flatten::flatten(scan, page_to_scan, area.region);
+    let ways = rulings::run_beyond(&flat, (MARGIN_MM * flatten::PX_PER_MM) as usize);
+    if !ways.contains(&true) {
+        let ink = ink::read(&flat, &area.print, look);
+        return (flat, ink);
+    }
+    let contrast = illumination::contrast(&flat, 1);
+    let rulings = rulings::remove(&mut flat, &contrast.levels, contrast.noise, ways);
+    let look = Look { least: rulings.left(), ..look };
+    let ink = ink::read(&flat, &area.print.with(rulings.covered.as_ref()), look);
     (flat, ink)
 }

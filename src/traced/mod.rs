@@ -2,7 +2,7 @@
 //! gives them.
 //!
 //! There is no print to find the page by. The sheet is found by its edges or is the whole scan ([`paper`]); rulings are
-//! taken off ([`rulings`]); outlines are found by their shape ([`vote`], [`fit`], [`which`]); which pole lies where is read off
+//! taken off ([`crate::ink::rulings`]); outlines are found by their shape ([`vote`], [`fit`], [`which`]); which pole lies where is read off
 //! the letters ([`marks`], [`glyph`]); and what belongs to the outlines is covered as print is ([`cover`]).
 
 mod cover;
@@ -11,14 +11,13 @@ mod glyph;
 mod marks;
 mod paper;
 mod places;
-mod rulings;
 mod shape;
 mod vote;
 mod which;
 
 use crate::geometry::{Point, Rect};
 use crate::ink::print_removal::Covers;
-use crate::ink::{self, Bitmap, Look, PanelInk, illumination};
+use crate::ink::{self, Look, PanelInk, illumination, rulings};
 use crate::rectify::flatten::{self, Flat};
 use crate::rectify::page_map::PageMap;
 use crate::rectify::{FoundBy, grey};
@@ -123,15 +122,13 @@ pub fn read(scan: &GreyImage, dpi: Option<(f64, f64)>, worksheet: &Worksheet) ->
     let region = Rect::new(RIM_MM, RIM_MM, w - RIM_MM, h - RIM_MM);
     let mut flat = flatten::flatten(scan, &page_to_scan, region);
     brighten_rim(&mut flat);
-    let look = Look { bilevel: grey::is_bilevel(scan), blur_mm: 0.0 };
+    let look = Look { bilevel: grey::is_bilevel(scan), blur_mm: 0.0, least: 0.0 };
     let contrast = illumination::contrast(&flat, 1);
-    let rulings = rulings::remove(&mut flat, &contrast.levels, contrast.noise);
-    let nothing = rulings.covered.clone().unwrap_or_else(|| Bitmap::new(flat.width, flat.height));
-    let nothing = std::sync::Arc::new(nothing);
-    let covers = Covers { narrow: nothing.clone(), middle: nothing.clone(), wide: nothing };
+    let rulings = rulings::remove(&mut flat, &contrast.levels, contrast.noise, [true; 2]);
+    let covers = Covers::none(flat.width, flat.height).with(rulings.covered.as_ref());
     let ink = ink::read(&flat, &covers, look);
     let inked = ink.ink.ink_indices().len() as f64;
-    let ruled = rulings.spacing_mm.iter().any(Option::is_some);
+    let ruled = rulings.any();
     let least = if ruled { LEAST_INK_SHARE_RULED } else { LEAST_INK_SHARE };
     if inked < least * (flat.width * flat.height) as f64 {
         return Err(Unfound::Blank);

@@ -1,4 +1,5 @@
-//! Lines that were crossed out: short strokes laid across them, two at a place as an X, at several places.
+//! Lines that were crossed out: short strokes laid across them, two at a place as an X, at several places, or one at a place
+//! at more.
 //!
 //! An X on a line leaves four arms there, to either side and both ways along; a head's barbs lie to either side, but one way
 //! along alone. Arms may be lost where they run along another line: three of the four tell an X.
@@ -6,7 +7,7 @@
 use super::graph::Graph;
 use super::heads::{Head, Residue, Ruler};
 use super::strokes::Stroke;
-use crate::geometry::Point;
+use crate::geometry::{Point, Vec2, turn_deg};
 
 /// An arm is this long, mm.
 const ARM_MM: [f64; 2] = [0.7, 6.5];
@@ -21,13 +22,27 @@ const ONE_CROSS_MM: f64 = 2.5;
 const ARMS: usize = 3;
 /// Heads of opposite ways whose tips are this close are a cross too, mm.
 const OPPOSITE_MM: f64 = 2.5;
-/// A line with this many crosses on it is crossed out.
+/// A line with this many crosses on it is crossed out, or this many single strokes.
 const CROSSES: usize = 2;
+const STROKES: usize = 3;
+/// The two arms of a single stroke begin within this of each other along the line, mm, and lead on in one another but for so
+/// much, degrees.
+const ONE_STROKE_MM: f64 = 1.2;
+const STROKE_TURN_DEG: f64 = 25.0;
 
-/// One arm: where along the line it begins, and its quadrant (left or right, forwards or back).
+/// One arm: where along the line it begins, and how far its tip lies forwards of that and aside, mm.
 struct Arm {
     foot_mm: f64,
-    quadrant: usize,
+    lean_mm: f64,
+    aside_mm: f64,
+}
+
+impl Arm {
+    /// Left or right, forwards or back; `None` where it leans neither way.
+    fn quadrant(&self) -> Option<usize> {
+        let leans = self.lean_mm.abs() >= LEAN_MM;
+        leans.then(|| 2 * usize::from(self.aside_mm > 0.0) + usize::from(self.lean_mm > 0.0))
+    }
 }
 
 /// The lines that are crossed out, in order.
@@ -42,8 +57,9 @@ pub fn out(graph: &Graph, lines: &[Stroke], residue: &Residue, heads: &[Head]) -
     (0..lines.len())
         .filter(|&l| {
             let ruler = Ruler::of(&lines[l].points);
-            let arms: Vec<Arm> = strokes.iter().flat_map(|ends| arms_of(&ruler, *ends)).collect();
-            crosses(arms).max(opposite_heads(heads, l)) >= CROSSES
+            let mut arms: Vec<Arm> = strokes.iter().flat_map(|ends| arms_of(&ruler, *ends)).collect();
+            arms.sort_by(|a, b| a.foot_mm.total_cmp(&b.foot_mm));
+            crosses(&arms).max(opposite_heads(heads, l)) >= CROSSES || single_strokes(&arms) >= STROKES
         })
         .collect()
 }
@@ -52,9 +68,7 @@ pub fn out(graph: &Graph, lines: &[Stroke], residue: &Residue, heads: &[Head]) -
 fn arms_of(ruler: &Ruler, [p, q]: [Point; 2]) -> Vec<Arm> {
     let (Some(p), Some(q)) = (ruler.read(p), ruler.read(q)) else { return Vec::new() };
     let arm = |foot_mm: f64, tip: (f64, f64)| {
-        let lean = tip.0 - foot_mm;
-        (tip.1.abs() >= TIP_MM && lean.abs() >= LEAN_MM)
-            .then(|| Arm { foot_mm, quadrant: 2 * usize::from(tip.1 > 0.0) + usize::from(lean > 0.0) })
+        (tip.1.abs() >= TIP_MM).then(|| Arm { foot_mm, lean_mm: tip.0 - foot_mm, aside_mm: tip.1 })
     };
     if p.1.abs() >= TIP_MM && q.1.abs() >= TIP_MM && p.1 * q.1 < 0.0 {
         let share = p.1 / (p.1 - q.1);
@@ -65,21 +79,35 @@ fn arms_of(ruler: &Ruler, [p, q]: [Point; 2]) -> Vec<Arm> {
     if foot.1.abs() > FOOT_MM { Vec::new() } else { arm(foot.0, tip).into_iter().collect() }
 }
 
-/// How many crosses these arms make.
-fn crosses(mut arms: Vec<Arm>) -> usize {
-    arms.sort_by(|a, b| a.foot_mm.total_cmp(&b.foot_mm));
+/// How many crosses these arms make, in order along the line.
+fn crosses(arms: &[Arm]) -> usize {
+    let arms: Vec<(f64, usize)> = arms.iter().filter_map(|a| Some((a.foot_mm, a.quadrant()?))).collect();
     let (mut count, mut from) = (0, 0);
     while from < arms.len() {
-        let until =
-            from + arms[from..].iter().take_while(|a| a.foot_mm - arms[from].foot_mm <= ONE_CROSS_MM).count();
+        let until = from + arms[from..].iter().take_while(|a| a.0 - arms[from].0 <= ONE_CROSS_MM).count();
         let mut quadrants = [false; 4];
-        arms[from..until].iter().for_each(|a| quadrants[a.quadrant] = true);
+        arms[from..until].iter().for_each(|a| quadrants[a.1] = true);
         if quadrants.iter().filter(|q| **q).count() >= ARMS {
             count += 1;
             from = until;
         } else {
             from += 1;
         }
+    }
+    count
+}
+
+/// How many single strokes across the line these arms make, in order along it. A head's barbs lean one way, and are none.
+fn single_strokes(arms: &[Arm]) -> usize {
+    let is_one = |a: &Arm, b: &Arm| {
+        let (u, v) = (Vec2::new(a.lean_mm, a.aside_mm), Vec2::new(b.lean_mm, b.aside_mm));
+        b.foot_mm - a.foot_mm <= ONE_STROKE_MM && u.y * v.y < 0.0 && turn_deg(u, -v).abs() <= STROKE_TURN_DEG
+    };
+    let (mut count, mut from) = (0, 0);
+    while from + 1 < arms.len() {
+        let one = is_one(&arms[from], &arms[from + 1]);
+        count += usize::from(one);
+        from += 1 + usize::from(one);
     }
     count
 }

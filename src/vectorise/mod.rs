@@ -18,6 +18,7 @@ pub mod meets;
 mod network;
 pub mod plotted;
 pub mod rows;
+mod scribbled;
 pub mod strokes;
 pub mod through;
 mod tidy;
@@ -48,12 +49,16 @@ struct Parts {
 }
 
 impl Parts {
-    /// Takes out the lines that were crossed out, and what would be heads on them.
-    fn take_crossed_out(&mut self) -> Vec<Stroke> {
+    /// Takes out the lines that were crossed out or scribbled over, and what would be heads on them. `rest`: the ink that no
+    /// line explains.
+    fn take_crossed_out(&mut self, ink: &PanelInk, rest: &Bitmap) -> Vec<Stroke> {
         let mut weighed: Vec<_> =
             self.heads.iter().filter(|h| h.evidence.whose != evidence::Whose::Other).cloned().collect();
         evidence::weigh_together(&mut weighed);
-        let numbers = crossed::out(&self.graph, &self.lines, &self.residue, &weighed);
+        let mut numbers = crossed::out(&self.graph, &self.lines, &self.residue, &weighed);
+        numbers.extend(scribbled::over(ink, &self.lines, rest));
+        numbers.sort_unstable();
+        numbers.dedup();
         let take = |line: usize| {
             self.heads.retain(|h| h.line != line);
             self.heads.iter_mut().filter(|h| h.line > line).for_each(|h| h.line -= 1);
@@ -114,7 +119,7 @@ pub fn candidates(mut ink: PanelInk) -> Candidates {
         return Candidates::default();
     }
     let (mut parts, rest) = parts(&mut ink);
-    parts.take_crossed_out();
+    parts.take_crossed_out(&ink, &rest);
     let Parts { lines, mut heads, .. } = parts;
     let rulers: Vec<heads::Ruler> = lines.iter().map(|l| heads::Ruler::of(&l.points)).collect();
     let view = |h: &heads::Head| Box::new(views::of(&ink, &rest, &rulers[h.line], h));
@@ -149,7 +154,7 @@ pub fn vectorise(mut ink: PanelInk) -> Drawing {
         return unreadable(&ink);
     }
     let (mut parts, rest) = parts(&mut ink);
-    let crossed_out = parts.take_crossed_out();
+    let crossed_out = parts.take_crossed_out(&ink, &rest);
     let Parts { graph, lines, mut heads, residue, dots, marks } = parts;
     let ink = &ink;
     look_at(&mut heads, &lines, ink, &rest);

@@ -253,6 +253,28 @@ fn a_line_that_was_crossed_out_is_no_line() {
     assert_lengths(&read(&headed), &[60.0]);
 }
 
+/// Three slashes, and a zigzag to and fro; two slashes, heads, and two lines that run along it are neither.
+#[test]
+fn a_line_that_was_struck_through_or_scribbled_over_is_no_line() {
+    let line = || way(&[(10.0, 30.0), (70.0, 30.0)]);
+    let slash = |x: f64| way(&[(x - 1.5, 32.5), (x + 1.5, 27.5)]);
+    let zigzag = |from: f64, to: f64| {
+        let turns = (to - from) as usize;
+        let at = |k: usize| (from + k as f64, if k % 2 == 0 { 28.0 } else { 32.0 });
+        way(&(0..=turns).map(at).collect::<Vec<_>>())
+    };
+    for over in [vec![slash(25.0), slash(32.0), slash(38.0)], vec![zigzag(25.0, 45.0)]] {
+        let drawing = read(&[vec![line()], over].concat());
+        assert!(lengths(&drawing).is_empty(), "{:?}", lengths(&drawing));
+        assert!(drawing.dropped.iter().any(|d| d.why == Clutter::CrossedOut));
+    }
+    assert_lengths(&read(&[line(), slash(25.0), slash(38.0)]), &[60.0]);
+    let heads = (0..4).flat_map(|k| head((20.0 + 9.0 * f64::from(k), 30.0), true, 5.0));
+    assert_lengths(&read(&[line()].into_iter().chain(heads).collect::<Vec<_>>()), &[60.0]);
+    let along = [-1.6, 1.6].map(|y| way(&[(12.0, 30.0 + y), (68.0, 30.0 + y)]));
+    assert_lengths(&read(&[&[line()][..], &along].concat()), &[60.0, 56.0, 56.0]);
+}
+
 #[test]
 fn a_short_stroke_that_is_taken_for_no_line_is_owned_up_to() {
     let drawing = read(&[way(&[(30.0, 30.0), (44.0, 30.0)])]);

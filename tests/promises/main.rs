@@ -23,6 +23,7 @@ mod plotting;
 mod print;
 mod ready;
 mod rubrics;
+mod ruled;
 mod several;
 mod steps;
 mod teacher;

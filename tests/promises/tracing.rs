@@ -54,7 +54,16 @@ impl Page {
         page
     }
 
+    /// Rules a picture of 200 dpi.
+    pub fn on(image: GreyImage, paper: Paper, seed: u64) -> GreyImage {
+        let mut page = Self { image, dice: Dice(seed) };
+        page.rule(paper);
+        page.image
+    }
+
     fn rule(&mut self, paper: Paper) {
+        let wide = self.image.width as f64 / PX_PER_MM;
+        let high = self.image.height as f64 / PX_PER_MM;
         let step = match paper {
             Paper::Blank => return,
             Paper::Ruled => 8.0,
@@ -64,16 +73,16 @@ impl Page {
         let slope = self.dice.within(-0.01, 0.01);
         let first = self.dice.within(1.0, step);
         let count = |size: f64| (size / step) as usize + 2;
-        for k in 0..count(PAGE_MM.1) {
+        for k in 0..count(high) {
             let y = first + step * k as f64;
-            self.stroke(&[Point::new(-1.0, y), Point::new(211.0, y + 212.0 * slope)], 0.2, 175);
+            self.stroke(&[Point::new(-1.0, y), Point::new(wide + 1.0, y + (wide + 2.0) * slope)], 0.2, 175);
         }
         let upright: Vec<f64> = match paper {
-            Paper::Graph => (0..count(PAGE_MM.0)).map(|k| first + step * k as f64).collect(),
+            Paper::Graph => (0..count(wide)).map(|k| first + step * k as f64).collect(),
             _ => vec![25.0],
         };
         for x in upright {
-            self.stroke(&[Point::new(x, -1.0), Point::new(x - 299.0 * slope, 298.0)], 0.2, 175);
+            self.stroke(&[Point::new(x, -1.0), Point::new(x - (high + 2.0) * slope, high + 1.0)], 0.2, 175);
         }
     }
 

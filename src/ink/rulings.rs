@@ -6,10 +6,12 @@
 //! back, and a stroke across it or along it stays whole. Where a ruling is as dark as ink (a copy in black and white) it is
 //! covered instead.
 
+mod beyond;
 mod profile;
 
-use crate::ink::Bitmap;
+use super::Bitmap;
 use crate::rectify::flatten::{Flat, PX_PER_MM};
+pub use beyond::run_beyond;
 use profile::{HALF_PX, Profile, profile, refined, take_off, usual};
 
 /// Length of a strip, pixels (30 mm): curled paper is straight over this.
@@ -46,14 +48,30 @@ pub struct Rulings {
     pub covered: Option<Bitmap>,
 }
 
-/// Takes the rulings off; `levels` is the page's contrast, `noise` its standard deviation on blank paper.
-pub fn remove(flat: &mut Flat, levels: &Bitmap, noise: f64) -> Rulings {
+/// What is left of a ruling has less contrast than this share of its own.
+const LEFT_SHARE: f64 = 0.35;
+
+impl Rulings {
+    /// What is paler than this may be traces of them, contrast 0 to 255.
+    pub fn left(&self) -> f64 {
+        LEFT_SHARE * self.contrast
+    }
+
+    /// Whether there were any.
+    pub fn any(&self) -> bool {
+        self.spacing_mm.iter().any(Option::is_some)
+    }
+}
+
+/// Takes the rulings off; `levels` is the page's contrast, `noise` its standard deviation on blank paper. `ways`: whether
+/// level and whether upright ones are looked for.
+pub fn remove(flat: &mut Flat, levels: &Bitmap, noise: f64, ways: [bool; 2]) -> Rulings {
     let least = (NOISE_SDS * noise).max(LEAST_CONTRAST) as u8;
     let mut found = Rulings::default();
     let mut covered = Bitmap::new(flat.width, flat.height);
     // All are found before any is taken off: a crossing belongs to both.
     let mut sets: Vec<(bool, Vec<Rung>)> = Vec::new();
-    for upright in [false, true] {
+    for upright in [false, true].into_iter().filter(|&upright| ways[usize::from(upright)]) {
         if let Some((rungs, spacing)) = ladder(&View { levels, upright }, least) {
             found.spacing_mm[usize::from(upright)] = Some(spacing / PX_PER_MM);
             sets.push((upright, rungs));
@@ -345,6 +363,9 @@ fn spacing(strips: &[Rows]) -> Option<f64> {
         .filter(|s| SPACING_PX.contains(s))
         .max_by(|a, b| near(*a).count().cmp(&near(*b).count()).then(b.total_cmp(a)))?;
     let n = near(usual).count();
-    let enough = n >= LEAST_STEPS && n as f64 > EVEN_SHARE * steps.len() as f64;
+    // A small panel has not so many.
+    let all = strips.iter().map(|r| r.share.len() as f64 / usual).sum::<f64>();
+    let least = LEAST_STEPS.min((EVEN_SHARE * all) as usize).max(LEAST_RUNGS);
+    let enough = n >= least && n as f64 > EVEN_SHARE * steps.len() as f64;
     enough.then(|| near(usual).sum::<f64>() / n as f64)
 }

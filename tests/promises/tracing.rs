@@ -100,8 +100,8 @@ impl Page {
                     let off = polyline::segment_distance(p, a, b) - 0.5 * width;
                     let share = (0.5 - off * PX_PER_MM).clamp(0.0, 1.0);
                     let pixel = &mut self.image.pixels[y * self.image.width + x];
-                    let level = 245.0 + share * (f64::from(grey) - 245.0);
-                    *pixel = (*pixel).min(level as u8);
+                    let own = f64::from(*pixel);
+                    *pixel = (own + share * (f64::from(grey) - own).min(0.0)) as u8;
                 }
             }
         }

@@ -1,5 +1,6 @@
 //! Bridges from end to end over pen lifts and under print.
 
+use super::dashes;
 use super::graph::{Edge, Graph};
 use super::links::{END_CLEAR_MM, End, Links, READ_MM, Tip, bend, closes_ring, tip, tip_clear_of};
 use crate::geometry::{Point, Vec2, turn_deg};
@@ -27,7 +28,8 @@ const AHEAD_MM: f64 = 1.5;
 /// Ends this near to each other, mm, of strokes that turn this little, degrees, are grains of one, side by side or not.
 const BESIDE_MM: f64 = 1.0;
 const BESIDE_DEG: f64 = 20.0;
-/// The same as [`LONGEST_WHITE_MM`] where one of the pieces is no longer than a dash, mm; and how long a dash is.
+/// The same as [`LONGEST_WHITE_MM`] where one of the pieces is no longer than a dash, mm; and how long a dash is. (Where a
+/// drawing's lines are dashed, longer gaps are: [`dashes`].)
 const DASH_WHITE_MM: f64 = 3.0;
 const DASH_MM: f64 = 8.0;
 /// Most bend of a bridge, degrees: for touching ends, and what each mm of white takes off it.
@@ -87,13 +89,16 @@ pub fn over_gaps(
         .filter(|&end| !hugs_print(&graph.edges[end.0], &near_print))
         .map(|end| tip_at_gap(graph, end, &near_print))
         .collect();
+    let dash_mm = dashes::longest_gap_mm(graph, &tips, &ground);
     let mut pairs = Vec::new();
     for (i, a) in tips.iter().enumerate() {
         for b in &tips[i + 1..] {
             if a.at.distance_squared(b.at) > LONGEST_GRAZE_MM * LONGEST_GRAZE_MM || a.end.0 == b.end.0 {
                 continue;
             }
-            if let Some((cost, white)) = bridge(graph, a, b, &ground) {
+            let found =
+                bridge(graph, a, b, &ground).or_else(|| dashes::follow(graph, a, b, dash_mm, &ground));
+            if let Some((cost, white)) = found {
                 pairs.push((cost, white, a.end, b.end));
             }
         }
@@ -105,6 +110,7 @@ pub fn over_gaps(
             links.set(a, b, cost, white);
         }
     }
+    dashes::over_heads(links, &tips, dash_mm, &ground);
 }
 
 /// Whether a short edge runs along print from end to end: ink beside a printed line, no stroke that crosses it.

@@ -4,6 +4,7 @@
 pub mod bumps;
 mod crossed;
 pub mod curve;
+mod dashes;
 pub mod evidence;
 pub mod gaps;
 pub mod graph;

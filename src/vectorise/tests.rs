@@ -253,6 +253,28 @@ fn a_line_that_was_crossed_out_is_no_line() {
     assert_lengths(&read(&headed), &[60.0]);
 }
 
+/// Dashes of 4 mm with 4 mm between, one under an arrowhead; pieces as long that leave other gaps stay pieces.
+#[test]
+fn dashes_further_apart_than_a_pen_lift_are_one_line() {
+    let dashes = |y: f64, gaps: &[f64]| {
+        let mut from = 8.0;
+        let dash = |gap: &f64| {
+            let dash = way(&[(from, y), (from + 4.0, y)]);
+            from += 4.0 + gap;
+            dash
+        };
+        gaps.iter().map(dash).collect::<Vec<_>>()
+    };
+    let mut dashed = [dashes(20.0, &[4.0; 8]), dashes(40.0, &[4.0; 8])].concat();
+    assert_lengths(&read(&dashed), &[60.0, 60.0]);
+    dashed.extend(head((36.0, 40.0), true, 4.0));
+    let drawing = read(&dashed);
+    assert_lengths(&drawing, &[60.0, 60.0]);
+    let arrows: Vec<_> = drawing.lines.iter().flat_map(|l| &l.arrows).filter(|a| a.sure > 0.5).collect();
+    assert!(arrows.len() == 1 && arrows[0].towards.x > 0.9, "{arrows:?}");
+    assert!(lengths(&read(&dashes(30.0, &[4.0, 9.0, 4.0, 9.0, 4.0]))).iter().all(|l| *l < 15.0));
+}
+
 /// Three slashes, and a zigzag to and fro; two slashes, heads, and two lines that run along it are neither.
 #[test]
 fn a_line_that_was_struck_through_or_scribbled_over_is_no_line() {

@@ -40,12 +40,11 @@ pub fn longest_gap_mm(graph: &Graph, tips: &[Tip], ground: &impl Fn(Point) -> Gr
             let facing = dashes.iter().filter_map(|&j| {
                 let gap = tips[j].at - tips[i].at;
                 let far = gap.hypot();
+                if tips[i].end.0 == tips[j].end.0 || far >= APART_MM.min(LENGTHS * length(i).max(length(j))) {
+                    return None;
+                }
                 let off = turn_deg(tips[i].way, gap).abs().max(turn_deg(tips[j].way, -gap).abs());
-                let fits = tips[i].end.0 != tips[j].end.0
-                    && far < APART_MM.min(LENGTHS * length(i).max(length(j)))
-                    && off < AHEAD_DEG
-                    && is_bare(tips[i].at, gap, ground);
-                fits.then_some((j, far))
+                (off < AHEAD_DEG && is_bare(tips[i].at, gap, ground)).then_some((j, far))
             });
             facing.min_by(|a, b| a.1.total_cmp(&b.1))
         })
@@ -118,14 +117,14 @@ pub fn over_heads(links: &mut Links, tips: &[Tip], longest_mm: f64, ground: &imp
     for (i, a) in ends.iter().enumerate() {
         for b in &ends[i + 1..] {
             let gap = b.at - a.at;
-            let (into, out) = (turn_deg(a.way, gap), turn_deg(gap, -b.way));
-            // An arc turns alike into the gap and out of it.
-            let off = (into - out).abs();
             let far = gap.hypot();
-            if !(LIFT_MM..OVER_HEAD * longest_mm).contains(&far)
-                || off > AHEAD_DEG
-                || into.abs().max(out.abs()) > ARC_DEG
-            {
+            if !(LIFT_MM..OVER_HEAD * longest_mm).contains(&far) {
+                continue;
+            }
+            // An arc turns alike into the gap and out of it.
+            let (into, out) = (turn_deg(a.way, gap), turn_deg(gap, -b.way));
+            let off = (into - out).abs();
+            if off > AHEAD_DEG || into.abs().max(out.abs()) > ARC_DEG {
                 continue;
             }
             let between: Vec<Ground> = (1..16).map(|k| ground(a.at + f64::from(k) / 16.0 * gap)).collect();

@@ -9,6 +9,7 @@ use crate::geometry::{Point, Vec2, turn_deg};
 const PRINT_CLEAR_MM: f64 = 1.3;
 /// Length of the stretch over which the way into a gap is read, mm.
 const GAP_READ_MM: f64 = 3.6;
+const BEND_READ_MM: f64 = 1.6;
 /// Longest bridge over ink or print, mm: two lines that touch at a small angle share this much.
 const LONGEST_BRIDGE_MM: f64 = 12.0;
 /// Longest white in a bridge, mm: a pen lift. Two lines that end facing each other mostly leave more.
@@ -59,12 +60,12 @@ pub enum Ground {
 }
 
 /// A tip as it faces a gap: where print covers a stroke aslant, what is left of it bends along the print.
-fn tip_at_gap(graph: &Graph, end: End, near_print: &impl Fn(Point) -> bool) -> Tip {
+fn tip_at_gap(graph: &Graph, end: End, read_mm: f64, near_print: &impl Fn(Point) -> bool) -> Tip {
     let at_print = near_print(graph.along(end.0, end.1, 0.0));
     if at_print {
         tip_clear_of(graph, end, PRINT_CLEAR_MM, READ_MM)
     } else {
-        tip_clear_of(graph, end, END_CLEAR_MM, GAP_READ_MM)
+        tip_clear_of(graph, end, END_CLEAR_MM, read_mm)
     }
 }
 
@@ -87,17 +88,21 @@ pub fn over_gaps(
         .filter(|&end| links.at(end).is_none() && !links.is_shared(end.0))
         .filter(|&end| graph.edges[end.0].length_mm >= SHORTEST_PIECE_MM)
         .filter(|&end| !hugs_print(&graph.edges[end.0], &near_print))
-        .map(|end| tip_at_gap(graph, end, &near_print))
+        .map(|end| tip_at_gap(graph, end, GAP_READ_MM, &near_print))
         .collect();
+    // In a bend the last of a stroke tells more truly where it leads.
+    let short: Vec<Tip> =
+        tips.iter().map(|t| tip_at_gap(graph, t.end, BEND_READ_MM, &near_print)).collect();
     let dash_mm = dashes::longest_gap_mm(graph, &tips, &ground);
     let mut pairs = Vec::new();
     for (i, a) in tips.iter().enumerate() {
-        for b in &tips[i + 1..] {
+        for (j, b) in tips[i + 1..].iter().enumerate() {
             if a.at.distance_squared(b.at) > LONGEST_GRAZE_MM * LONGEST_GRAZE_MM || a.end.0 == b.end.0 {
                 continue;
             }
-            let found =
-                bridge(graph, a, b, &ground).or_else(|| dashes::follow(graph, a, b, dash_mm, &ground));
+            let found = bridge(graph, a, b, &ground)
+                .or_else(|| bridge(graph, &short[i], &short[i + 1 + j], &ground))
+                .or_else(|| dashes::follow(graph, a, b, dash_mm, &ground));
             if let Some((cost, white)) = found {
                 pairs.push((cost, white, a.end, b.end));
             }

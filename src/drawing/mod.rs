@@ -26,6 +26,8 @@ pub struct Drawing {
     pub unread_share: f64,
     /// A black-and-white copy left but crumbs of the strokes: some may be gone without a trace.
     pub crumbled: bool,
+    /// Rulings of the paper may have been read as lines, or hide some.
+    pub rulings_left: bool,
 }
 
 /// One drawn line, pen lifts bridged.

@@ -153,6 +153,8 @@ pub struct PanelInk {
     pub threshold: f64,
     /// Whether its strokes came in crumbs, joined again along their trails.
     pub crumbled: bool,
+    /// Whether rulings of the paper may be among it, or hide some of it.
+    pub rulings_left: bool,
 }
 
 /// What the picture is like that ink is read from.
@@ -192,6 +194,7 @@ pub fn read(flat: &Flat, covers: &Covers, look: Look) -> PanelInk {
         level: split.level,
         threshold: split.threshold,
         crumbled,
+        rulings_left: false,
     }
 }
 

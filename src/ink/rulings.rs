@@ -42,6 +42,8 @@ const EVEN_SHARE: f64 = 0.5;
 pub struct Rulings {
     /// Spacing of level and of upright rulings, mm.
     pub spacing_mm: [Option<f64>; 2],
+    /// Of the level and of the upright rulings that this spacing puts on the page the share that was found.
+    pub found_share: [f64; 2],
     /// The usual ruling's contrast, 0 to 255; 0 where there is none.
     pub contrast: f64,
     /// Where they were as dark as ink, and are covered.
@@ -50,11 +52,18 @@ pub struct Rulings {
 
 /// What is left of a ruling has less contrast than this share of its own.
 const LEFT_SHARE: f64 = 0.35;
+/// All were taken off where this share of them was found: at a page's rim strips see less.
+const WHOLE_SHARE: f64 = 0.75;
 
 impl Rulings {
     /// What is paler than this may be traces of them, contrast 0 to 255.
-    pub fn left(&self) -> f64 {
+    pub fn traces(&self) -> f64 {
         LEFT_SHARE * self.contrast
+    }
+
+    /// Whether some may still be there, or strokes lie hidden under them, where such `ways` are known to be on the page.
+    pub fn are_left(&self, ways: [bool; 2]) -> bool {
+        self.covered.is_some() || (0..2).any(|k| ways[k] && self.found_share[k] < WHOLE_SHARE)
     }
 
     /// Whether there were any.
@@ -74,6 +83,9 @@ pub fn remove(flat: &mut Flat, levels: &Bitmap, noise: f64, ways: [bool; 2]) -> 
     for upright in [false, true].into_iter().filter(|&upright| ways[usize::from(upright)]) {
         if let Some((rungs, spacing)) = ladder(&View { levels, upright }, least) {
             found.spacing_mm[usize::from(upright)] = Some(spacing / PX_PER_MM);
+            let view = View { levels, upright };
+            let all = strips(&view).len() as f64 * view.depth() as f64 / spacing;
+            found.found_share[usize::from(upright)] = rungs.len() as f64 / all;
             sets.push((upright, rungs));
         }
     }

@@ -63,6 +63,8 @@ pub struct ReadPage {
     pub unread_share: f64,
     /// The copy left but crumbs of the strokes in some panel.
     pub crumbled: bool,
+    /// Rulings of the paper may have been read as lines, or hide some.
+    pub rulings_left: bool,
     /// Findings without code, source, marks and flags, and the samples.
     pub cached: Cached,
 }

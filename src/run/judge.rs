@@ -204,6 +204,7 @@ pub fn reading_flags(page: &ReadPage) -> Vec<&'static str> {
         ("blank", measures.as_ref().is_none_or(|m| is_blank(m))),
         ("few-lines", measures.as_ref().is_some_and(|m| has_few_lines(m))),
         ("crumbled", page.crumbled),
+        ("rulings-left", page.rulings_left),
         ("not-registered", !page.registered),
         ("outline-unsure", page.doubts.outlines),
         ("poles-unread", page.doubts.poles),
@@ -358,6 +359,9 @@ pub fn explain(flag: &str) -> Option<String> {
         "few-lines" => "Hardly any lines were found: the pencil may be too faint for this copy.",
         "crumbled" => {
             "This copy shows the strokes in crumbs, and others perhaps not at all: hold it against the sheet itself."
+        }
+        "rulings-left" => {
+            "The paper's own rulings could not all be told from the drawing: some may be taken for lines, or hide some."
         }
         "unread-ink" => "There is much ink that was read as no line.",
         "twice" => "There are several pages with this code; the last one is marked.",

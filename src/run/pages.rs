@@ -340,6 +340,7 @@ fn measure(sheet: &Sheet, image: &PageImage, seed: u64) -> (Outcome, Option<Show
         doubts: doubts.unwrap_or_default(),
         unread_share: reading.panels.iter().map(|d| d.unread_share).fold(0.0, f64::max),
         crumbled: reading.panels.iter().any(|d| d.crumbled),
+        rulings_left: reading.panels.iter().any(|d| d.rulings_left),
         cached: Cached::new(findings, &measures),
     };
     let frames: Vec<Rect> = page.panels(&sheet.worksheet).iter().map(|p| p.frame).collect();

@@ -179,7 +179,8 @@ fn read_ink(scan: &GreyImage, page_to_scan: &PageMap, area: &PanelArea, look: Lo
     }
     let contrast = illumination::contrast(&flat, 1);
     let rulings = rulings::remove(&mut flat, &contrast.levels, contrast.noise, ways);
-    let look = Look { least: rulings.left(), ..look };
-    let ink = ink::read(&flat, &area.print.with(rulings.covered.as_ref()), look);
+    let look = Look { least: rulings.traces(), ..look };
+    let mut ink = ink::read(&flat, &area.print.with(rulings.covered.as_ref()), look);
+    ink.rulings_left = rulings.are_left(ways);
     (flat, ink)
 }

@@ -91,8 +91,7 @@ pub fn over_gaps(
         .map(|end| tip_at_gap(graph, end, GAP_READ_MM, &near_print))
         .collect();
     // In a bend the last of a stroke tells more truly where it leads.
-    let short: Vec<Tip> =
-        tips.iter().map(|t| tip_at_gap(graph, t.end, BEND_READ_MM, &near_print)).collect();
+    let short: Vec<Tip> = tips.iter().map(|t| tip_at_gap(graph, t.end, BEND_READ_MM, &near_print)).collect();
     let dash_mm = dashes::longest_gap_mm(graph, &tips, &ground);
     let mut pairs = Vec::new();
     for (i, a) in tips.iter().enumerate() {

@@ -189,6 +189,7 @@ pub fn vectorise(mut ink: PanelInk) -> Drawing {
     unread_mm2 += none.map(|(_, s)| s.width_mm * s.length_mm).sum::<f64>();
     drawing.unread_share = unread_mm2 / ink.area_mm2();
     drawing.crumbled = ink.crumbled;
+    drawing.rulings_left = ink.rulings_left;
     drawing
 }
 

@@ -147,7 +147,7 @@ def run(doc, rounds, load, built, shown, step, told):
     ask.add_argument("--out", type=Path)
     ask.add_argument("--rounds", type=int, default=rounds)
     ask.add_argument("--seed", type=int, default=1)
-    ask.add_argument("--members", type=int, default=2, help="so many nets, each of the next seed, are asked together")
+    ask.add_argument("--members", type=int, default=1, help="so many nets, each of the next seed, are asked together")
     asked = ask.parse_args()
     views, evidence, label, _ = load(asked.classes)
     print(f"{len(label)} candidates: {np.bincount(label[:, 0].astype(int), minlength=TOLD)}")

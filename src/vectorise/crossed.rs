@@ -68,7 +68,7 @@ pub fn out(graph: &Graph, lines: &[Stroke], residue: &Residue, heads: &[Head]) -
 fn arms_of(ruler: &Ruler, [p, q]: [Point; 2]) -> Vec<Arm> {
     let (Some(p), Some(q)) = (ruler.read(p), ruler.read(q)) else { return Vec::new() };
     let arm = |foot_mm: f64, tip: (f64, f64)| {
-        (tip.1.abs() >= TIP_MM).then(|| Arm { foot_mm, lean_mm: tip.0 - foot_mm, aside_mm: tip.1 })
+        (tip.1.abs() >= TIP_MM).then_some(Arm { foot_mm, lean_mm: tip.0 - foot_mm, aside_mm: tip.1 })
     };
     if p.1.abs() >= TIP_MM && q.1.abs() >= TIP_MM && p.1 * q.1 < 0.0 {
         let share = p.1 / (p.1 - q.1);

@@ -282,7 +282,7 @@ fn a_line_that_was_struck_through_or_scribbled_over_is_no_line() {
     let slash = |x: f64| way(&[(x - 1.5, 32.5), (x + 1.5, 27.5)]);
     let zigzag = |from: f64, to: f64| {
         let turns = (to - from) as usize;
-        let at = |k: usize| (from + k as f64, if k % 2 == 0 { 28.0 } else { 32.0 });
+        let at = |k: usize| (from + k as f64, if k.is_multiple_of(2) { 28.0 } else { 32.0 });
         way(&(0..=turns).map(at).collect::<Vec<_>>())
     };
     for over in [vec![slash(25.0), slash(32.0), slash(38.0)], vec![zigzag(25.0, 45.0)]] {

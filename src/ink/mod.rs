@@ -60,6 +60,11 @@ impl Bitmap {
         self.cells[i] = u8::from(ink);
     }
 
+    /// Makes paper of all that lies under `cover`, of the same size.
+    pub fn clear(&mut self, cover: &Bitmap) {
+        self.cells.iter_mut().zip(&cover.cells).filter(|(_, c)| **c != 0).for_each(|(cell, _)| *cell = 0);
+    }
+
     /// One row, without the border.
     pub fn row(&self, y: usize) -> &[u8] {
         let start = self.index(0, y);

@@ -51,7 +51,7 @@ pub struct Rulings {
 }
 
 /// What is left of a ruling has less contrast than this share of its own.
-const LEFT_SHARE: f64 = 0.35;
+const LEFT_SHARE: f64 = 0.5;
 /// All were taken off where this share of them was found: at a page's rim strips see less.
 const WHOLE_SHARE: f64 = 0.75;
 

@@ -177,7 +177,9 @@ fn read_ink(scan: &GreyImage, page_to_scan: &PageMap, area: &PanelArea, look: Lo
         let ink = ink::read(&flat, &area.print, look);
         return (flat, ink);
     }
-    let contrast = illumination::contrast(&flat, 1);
+    let mut contrast = illumination::contrast(&flat, 1);
+    // A ruling beside a printed line would be taken for one with it.
+    contrast.levels.clear(&area.print.narrow);
     let rulings = rulings::remove(&mut flat, &contrast.levels, contrast.noise, ways);
     let look = Look { least: rulings.traces(), ..look };
     let mut ink = ink::read(&flat, &area.print.with(rulings.covered.as_ref()), look);

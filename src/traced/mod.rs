@@ -43,10 +43,6 @@ const LEAST_INK_SHARE_RULED: f64 = 0.002;
 /// other things have more, and the work grows with it.
 const MOST_PLACES: usize = 400_000;
 
-/// What is left of rulings that were taken off has less contrast than this share of theirs; where all ink is so pale, it is they
-/// and no drawing. (On graph paper they make bars of any size.)
-const LEFT_OF_RULINGS: f64 = 0.5;
-
 /// A traced page as far as it was read.
 pub struct Page {
     pub page_to_scan: PageMap,
@@ -134,7 +130,8 @@ pub fn read(scan: &GreyImage, dpi: Option<(f64, f64)>, worksheet: &Worksheet) ->
         return Err(Unfound::Blank);
     }
     let none = || Unfound::NoOutline(panel.sources.iter().map(|s| s.id.clone()).collect());
-    if ruled && ink.level < LEFT_OF_RULINGS * rulings.contrast {
+    // All ink is so pale: it is what is left of the rulings, and no drawing. (On graph paper they make bars of any size.)
+    if ruled && ink.level < rulings.traces() {
         return Err(none());
     }
     let places = places::Places::of(&ink, region);

@@ -9,6 +9,7 @@ use crate::geometry::{Point, Vec2, turn_deg};
 const PRINT_CLEAR_MM: f64 = 1.3;
 /// Length of the stretch over which the way into a gap is read, mm.
 const GAP_READ_MM: f64 = 3.6;
+/// The same where over that the stroke bends too much to be led on: its last alone tells where it leads.
 const BEND_READ_MM: f64 = 1.6;
 /// Longest bridge over ink or print, mm: two lines that touch at a small angle share this much.
 const LONGEST_BRIDGE_MM: f64 = 12.0;
@@ -90,7 +91,6 @@ pub fn over_gaps(
         .filter(|&end| !hugs_print(&graph.edges[end.0], &near_print))
         .map(|end| tip_at_gap(graph, end, GAP_READ_MM, &near_print))
         .collect();
-    // In a bend the last of a stroke tells more truly where it leads.
     let short: Vec<Tip> = tips.iter().map(|t| tip_at_gap(graph, t.end, BEND_READ_MM, &near_print)).collect();
     let dash_mm = dashes::longest_gap_mm(graph, &tips, &ground);
     let mut pairs = Vec::new();

@@ -1,6 +1,6 @@
 //! Whether rulings run on beyond a printed frame, where no student's line and no print is expected.
 
-use super::{LEAST_RUNGS, SPACING_PX, UNEVEN_PX};
+use super::{SPACING_PX, UNEVEN_PX};
 use crate::rectify::flatten::Flat;
 
 /// So near the picture's end, and so near the frame, nothing is looked at, pixels.
@@ -10,6 +10,8 @@ const FRAME_PX: usize = 8;
 const LEAST_DIP: f64 = 5.0;
 /// That far to either side, pixels (1 mm).
 const ASIDE_PX: usize = 8;
+/// So many make rulings: a low panel has no more. (Where no ladder is then found the sheet goes to a person.)
+const LEAST_DIPS: usize = 3;
 /// Rulings are seen over this share of the rim's length.
 const SEEN_SHARE: f64 = 0.5;
 
@@ -48,7 +50,7 @@ fn is_even(dips: &[usize], depth: usize) -> bool {
     let steps: Vec<f64> = dips.windows(2).map(|w| (w[1] - w[0]) as f64).collect();
     steps.iter().filter(|s| SPACING_PX.contains(s)).any(|s| {
         let alike = steps.iter().filter(|t| (*t - s).abs() < UNEVEN_PX).count() + 1;
-        alike >= LEAST_RUNGS && alike as f64 * s > SEEN_SHARE * depth as f64
+        alike >= LEAST_DIPS && alike as f64 * s > SEEN_SHARE * depth as f64
     })
 }
 

@@ -62,22 +62,6 @@ class Net(nn.Module):
         return self.tell(view, torch.arange(float(self.evidence))[None] / 10 - 0.5)[0].tolist()
 
 
-class Ensemble:
-    """Nets of one shape, asked together: the mean of what they tell."""
-
-    def __init__(self, members):
-        self.members = members
-
-    def chances(self, views, evidence):
-        return np.mean([net.chances(views, evidence) for net in self.members], 0)
-
-    def check(self):
-        return np.mean([net.check() for net in self.members], 0).tolist()
-
-    def bytes(self):
-        return b"".join(net.bytes() for net in self.members)
-
-
 def varied(view, dice, turn, scale, shift):
     """A little larger or smaller, sheared or turned, and shifted: hands differ. `turn` is a pair: of columns by rows, of rows by columns.
 
@@ -147,18 +131,14 @@ def run(doc, rounds, load, built, shown, step, told):
     ask.add_argument("--out", type=Path)
     ask.add_argument("--rounds", type=int, default=rounds)
     ask.add_argument("--seed", type=int, default=1)
-    ask.add_argument("--members", type=int, default=1, help="so many nets, each of the next seed, are asked together")
     asked = ask.parse_args()
     views, evidence, label, _ = load(asked.classes)
     print(f"{len(label)} candidates: {np.bincount(label[:, 0].astype(int), minlength=TOLD)}")
-    members = []
-    for seed in range(asked.seed, asked.seed + asked.members):
-        torch.manual_seed(seed)
-        net = built(evidence.shape[1])
-        members.append(train(net, views, evidence, label, asked.rounds, seed, shown, step))
-    nets = Ensemble(members)
+    torch.manual_seed(asked.seed)
+    net = built(evidence.shape[1])
+    train(net, views, evidence, label, asked.rounds, asked.seed, shown, step)
     if asked.held:
-        told(nets, *load(asked.held))
+        told(net, *load(asked.held))
     if asked.out:
-        asked.out.write_bytes(nets.bytes())
-        print("test:", nets.check())
+        asked.out.write_bytes(net.bytes())
+        print("test:", net.check())

@@ -3,7 +3,7 @@
 
 use super::evidence::{Evidence, MOST_SURE, MOST_UNSURE, Whose, logistic};
 use super::heads::{Head, Ruler};
-use super::network::{Ensemble, Shape, Told, odds};
+use super::network::{Network, Shape, Told, odds};
 use super::views::{ALONG, BESIDE, LAYERS, View};
 use std::sync::LazyLock;
 
@@ -16,8 +16,7 @@ const SHAPE: Shape = Shape {
     full: [48, 32],
     places: true,
 };
-static NETWORKS: LazyLock<Ensemble> =
-    LazyLock::new(|| Ensemble::read(&SHAPE, include_bytes!("heads.weights")));
+static NETWORK: LazyLock<Network> = LazyLock::new(|| Network::read(&SHAPE, include_bytes!("heads.weights")));
 
 /// Numbers of the evidence that the network is given.
 const EVIDENCE: usize = 18;
@@ -37,7 +36,7 @@ pub(super) fn judge(view: &View, ruler: &Ruler, head: &mut Head) {
     let arrow = &mut head.arrow;
     let Some((tip_mm, way)) = ruler.tip(arrow) else { return };
     let Told { chances: [none, this, other], ahead_mm } =
-        NETWORKS.tell(view, &told(&head.evidence, arrow.sure, arrow.way_sure));
+        NETWORK.tell(view, &told(&head.evidence, arrow.sure, arrow.way_sure));
     let (at, along) = ruler.arrow(tip_mm + way * ahead_mm.clamp(-MOST_AHEAD_MM, MOST_AHEAD_MM));
     arrow.at = at;
     arrow.towards = if other > this { -way } else { way } * along;
@@ -83,7 +82,7 @@ mod tests {
     use super::*;
 
     fn chances(view: &View, evidence: [f32; EVIDENCE]) -> [f64; 3] {
-        NETWORKS.tell(view, &evidence).chances
+        NETWORK.tell(view, &evidence).chances
     }
 
     /// Against PyTorch 2.15 with the same weights: benches/training/heads.py prints these four.
@@ -91,7 +90,7 @@ mod tests {
     fn chances_are_those_of_another_library() {
         let view: View = std::array::from_fn(|i| if i * 37 % 101 < 9 { 1.0 } else { 0.0 });
         let evidence: [f32; EVIDENCE] = std::array::from_fn(|k| k as f32 / 10.0 - 0.5);
-        let Told { chances, ahead_mm } = NETWORKS.tell(&view, &evidence);
+        let Told { chances, ahead_mm } = NETWORK.tell(&view, &evidence);
         let expected = [0.976_710_62, 0.008_977_31, 0.014_312_00];
         assert!(chances.iter().zip(expected).all(|(f, e)| (f - e).abs() < 2e-6), "{chances:?}");
         assert!((ahead_mm - 0.752_440_81).abs() < 2e-6, "{ahead_mm}");

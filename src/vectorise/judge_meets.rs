@@ -3,7 +3,7 @@
 
 use super::evidence::{MOST_SURE, MOST_UNSURE};
 use super::meets::Candidate;
-use super::network::{Ensemble, Shape, odds};
+use super::network::{Network, Shape, odds};
 use super::views::{PLACE_LAYERS, PLACE_SIDE, PlaceView};
 use crate::drawing::MeetKind;
 use std::sync::LazyLock;
@@ -17,8 +17,7 @@ const SHAPE: Shape = Shape {
     full: [24, 24],
     places: false,
 };
-static NETWORKS: LazyLock<Ensemble> =
-    LazyLock::new(|| Ensemble::read(&SHAPE, include_bytes!("meets.weights")));
+static NETWORK: LazyLock<Network> = LazyLock::new(|| Network::read(&SHAPE, include_bytes!("meets.weights")));
 
 /// Numbers of the evidence that the network is given.
 const EVIDENCE: usize = 17;
@@ -32,7 +31,7 @@ const HARDLY: f64 = 0.1;
 /// Of what the drawing leaves open neither answer is wrong. It is told as no meeting where hardly anybody would call it one;
 /// else, where the likelier of the two others is that they meet, all that speaks against it is that they do not.
 pub(super) fn judge(view: &PlaceView, candidate: &mut Candidate) {
-    let [none, _, meets] = NETWORKS.tell(view, &told(candidate)).chances;
+    let [none, _, meets] = NETWORK.tell(view, &told(candidate)).chances;
     let sure = if meets >= none.max(HARDLY) { 1.0 - none } else { meets };
     candidate.meeting.sure = sure.clamp(MOST_UNSURE, MOST_SURE);
 }
@@ -72,7 +71,7 @@ mod tests {
     fn chances_are_those_of_another_library() {
         let view: PlaceView = std::array::from_fn(|i| if i * 37 % 101 < 9 { 1.0 } else { 0.0 });
         let evidence: [f32; EVIDENCE] = std::array::from_fn(|k| k as f32 / 10.0 - 0.5);
-        let found = NETWORKS.tell(&view, &evidence).chances;
+        let found = NETWORK.tell(&view, &evidence).chances;
         let expected = [0.400_433_63, 0.424_544_84, 0.175_021_48];
         assert!(found.iter().zip(expected).all(|(f, e)| (f - e).abs() < 2e-6), "{found:?}");
     }

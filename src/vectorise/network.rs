@@ -4,9 +4,7 @@
 //! LeCun Y et al. (1998) Proc. IEEE 86, 2278-2324: four convolutions with rectifiers, then three full layers; the
 //! evidence that is measured comes in before the last two. Trained on generated drawings by
 //! benches/training/, which also writes the weights. What is told are the chances of three things that exclude each other, and
-//! where on its line the thing lies, if the network was trained for that. Several networks that learnt the same from other
-//! beginnings are asked, and what they tell is averaged: where they agree they are surer than where they do not (Hansen LK and
-//! Salamon P (1990) IEEE Trans. Pattern Anal. Mach. Intell. 12, 993-1001, from memory).
+//! where on its line the thing lies, if the network was trained for that.
 
 /// What a network is given and how it is built.
 pub(super) struct Shape {
@@ -24,15 +22,6 @@ pub(super) struct Shape {
     pub places: bool,
 }
 
-impl Shape {
-    /// Numbers in and out of the full layers; `seen`: what comes out of the convolutions.
-    fn full_sizes(&self, seen: usize) -> [(usize, usize); 3] {
-        let [first, second] = self.full;
-        let told = TOLD + usize::from(self.places);
-        [(seen, first), (first + self.evidence, second), (second, told)]
-    }
-}
-
 /// Things that the last layer tells the chances of.
 const TOLD: usize = 3;
 
@@ -43,7 +32,7 @@ pub(super) struct Told {
     pub ahead_mm: f64,
 }
 
-struct Network {
+pub(super) struct Network {
     shape: &'static Shape,
     convolutions: Vec<Convolution>,
     full: [Full; 3],
@@ -69,46 +58,10 @@ struct Picture {
     cells: Vec<f32>,
 }
 
-/// Networks of one shape that are asked together.
-pub(super) struct Ensemble {
-    members: Vec<Network>,
-}
-
-impl Ensemble {
-    /// From their weights one after another, as [`Network::read`] takes each.
-    pub fn read(shape: &'static Shape, bytes: &[u8]) -> Self {
-        let one = Network::size(shape);
-        Self { members: bytes.chunks_exact(one).map(|b| Network::read(shape, b)).collect() }
-    }
-
-    /// The mean of what all tell.
-    pub fn tell(&self, view: &[f32], evidence: &[f32]) -> Told {
-        let share = 1.0 / self.members.len() as f64;
-        let mut mean = Told { chances: [0.0; TOLD], ahead_mm: 0.0 };
-        for told in self.members.iter().map(|m| m.tell(view, evidence)) {
-            mean.chances.iter_mut().zip(told.chances).for_each(|(sum, c)| *sum += share * c);
-            mean.ahead_mm += share * told.ahead_mm;
-        }
-        mean
-    }
-}
-
 impl Network {
-    /// How many bytes its weights take.
-    fn size(shape: &Shape) -> usize {
-        let (mut layers, mut rows, mut columns) = (shape.layers, shape.rows, shape.columns);
-        let mut numbers = 0;
-        for (side, step, out) in shape.convolutions {
-            numbers += (side * side * layers + 1) * out;
-            (layers, rows, columns) = (out, rows.div_ceil(step), columns.div_ceil(step));
-        }
-        let full = shape.full_sizes(layers * rows * columns);
-        4 * (numbers + full.iter().map(|(ins, out)| (ins + 1) * out).sum::<usize>())
-    }
-
     /// From little-endian f32: each layer's weights, then its biases. A convolution's weights: rows of the kernel, its
     /// columns, layers in, layers out. A full layer's: numbers in, numbers out.
-    fn read(shape: &'static Shape, bytes: &[u8]) -> Self {
+    pub fn read(shape: &'static Shape, bytes: &[u8]) -> Self {
         let mut numbers =
             bytes.as_chunks::<4>().0.iter().map(|b| f32::from_le_bytes(*b)).collect::<Vec<_>>().into_iter();
         let mut take = |n: usize| numbers.by_ref().take(n).collect::<Vec<f32>>();
@@ -119,13 +72,15 @@ impl Network {
             Convolution { side, step, weights, biases: take(out) }
         };
         let convolutions = shape.convolutions.iter().map(|c| convolution(*c)).collect();
-        let full = shape.full_sizes(layers * rows * columns);
+        let [first, second] = shape.full;
+        let told = TOLD + usize::from(shape.places);
+        let full = [(layers * rows * columns, first), (first + shape.evidence, second), (second, told)];
         let full = full.map(|(ins, out)| Full { weights: take(ins * out), biases: take(out) });
         Self { shape, convolutions, full }
     }
 
     /// `view`: layers of rows of cells, as many as the shape says; `evidence` likewise.
-    fn tell(&self, view: &[f32], evidence: &[f32]) -> Told {
+    pub fn tell(&self, view: &[f32], evidence: &[f32]) -> Told {
         let &Shape { layers, rows, columns, .. } = self.shape;
         let layer = rows * columns;
         let cells = (0..layer).flat_map(|i| (0..layers).map(move |l| view[l * layer + i])).collect();
